@@ -1,0 +1,98 @@
+import type { AccountId, PersonId } from './ids.js';
+import type { Role } from './registry.js';
+
+export type Action =
+  | 'registry.read'
+  | 'registry.write'
+  | 'people.read'
+  | 'people.write'
+  | 'credentials.write'
+  | 'containers.read'
+  | 'container.commission'
+  | 'alarms.read'
+  | 'alarms.act'
+  | 'tasks.read'
+  | 'tasks.write'
+  | 'rounds.read'
+  | 'rounds.write'
+  | 'visits.read'
+  | 'visits.write'
+  | 'alerts.read'
+  | 'water.read'
+  | 'weather.write'
+  | 'events.correct'
+  | 'quarantine.read'
+  | 'quarantine.rerun'
+  | 'audit.read';
+
+/** `all`: every account. `account`: the person's own account. `self`: what is on the person's own rounds. */
+export type Reach = 'all' | 'account' | 'self' | 'none';
+
+/** The permission matrix: the checks, the documentation and the tests are made from this table. */
+export const PERMISSIONS: Readonly<Record<Action, Readonly<Record<Role, Reach>>>> = {
+  'registry.read': { owner: 'all', dispatcher: 'all', technician: 'all', installer: 'all', client: 'account' },
+  'registry.write': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
+  'people.read': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
+  'people.write': { owner: 'all', dispatcher: 'none', technician: 'none', installer: 'none', client: 'none' },
+  'credentials.write': { owner: 'all', dispatcher: 'none', technician: 'none', installer: 'all', client: 'none' },
+  'containers.read': { owner: 'all', dispatcher: 'all', technician: 'all', installer: 'all', client: 'account' },
+  'container.commission': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'all', client: 'none' },
+  'alarms.read': { owner: 'all', dispatcher: 'all', technician: 'all', installer: 'none', client: 'none' },
+  'alarms.act': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
+  'tasks.read': { owner: 'all', dispatcher: 'all', technician: 'all', installer: 'all', client: 'none' },
+  'tasks.write': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
+  'rounds.read': { owner: 'all', dispatcher: 'all', technician: 'self', installer: 'none', client: 'none' },
+  'rounds.write': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
+  'visits.read': { owner: 'all', dispatcher: 'all', technician: 'all', installer: 'all', client: 'account' },
+  'visits.write': { owner: 'all', dispatcher: 'all', technician: 'self', installer: 'none', client: 'none' },
+  'alerts.read': { owner: 'self', dispatcher: 'self', technician: 'self', installer: 'self', client: 'self' },
+  'water.read': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'account' },
+  'weather.write': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
+  'events.correct': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
+  'quarantine.read': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'all', client: 'none' },
+  'quarantine.rerun': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'all', client: 'none' },
+  'audit.read': { owner: 'all', dispatcher: 'none', technician: 'none', installer: 'none', client: 'none' },
+};
+
+/** Who is asking, as far as permission goes. */
+export interface Principal {
+  readonly personId: PersonId;
+  readonly role: Role;
+  readonly accountId: AccountId | null;
+}
+
+/** What is asked about; fields that do not apply are null. */
+export interface Subject {
+  readonly accountId: AccountId | null;
+  readonly personId: PersonId | null;
+}
+
+/** Which rows a query may touch; every reading port takes one. */
+export type Scope = { readonly kind: 'all' } | { readonly kind: 'account'; readonly accountId: AccountId };
+
+export const WHOLE_FLEET: Scope = { kind: 'all' };
+
+export type Decision = { readonly allowed: true; readonly scope: Scope } | { readonly allowed: false };
+
+const NO: Decision = { allowed: false };
+
+/**
+ * Decides whether a person may do something, and over which rows.
+ * A `self` reach is allowed only where the subject is the person; a `null` subject field means "not about one".
+ */
+export function authorize(person: Principal, action: Action, subject: Subject): Decision {
+  const reach = PERMISSIONS[action][person.role];
+  switch (reach) {
+    case 'none':
+      return NO;
+    case 'all':
+      return { allowed: true, scope: WHOLE_FLEET };
+    case 'self':
+      return subject.personId === person.personId ? { allowed: true, scope: WHOLE_FLEET } : NO;
+    case 'account': {
+      if (person.accountId === null) return NO;
+      if (subject.accountId !== null && subject.accountId !== person.accountId) return NO;
+      return { allowed: true, scope: { kind: 'account', accountId: person.accountId } };
+    }
+  }
+}

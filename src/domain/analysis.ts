@@ -1,0 +1,76 @@
+import type { EpochMs } from './ids.js';
+import type { DayRollup, FindingDraft, HourRollup, LedgerDay, PotEvent, PotReading, PotStatus } from './pot.js';
+import type { Container, Site } from './registry.js';
+import type { WeatherDay } from './weather.js';
+
+/** What the analysis of one container depends on besides its dated inputs. */
+export interface PotContext {
+  readonly container: Container;
+  readonly site: Site;
+  /** Factors on the spread of forecasts by lead, frozen daily over the fleet; null before the first. */
+  readonly calibration: FleetCalibration | null;
+}
+
+export interface FleetCalibration {
+  readonly frozenMs: EpochMs;
+  /** Upper ends of the lead bins, days. */
+  readonly leadDays: readonly number[];
+  /** Factor on the spread in each lead bin. */
+  readonly spreadFactors: readonly number[];
+}
+
+/** A dated fact about one container. Inputs are folded in order of (timeMs, kind, receivedMs). */
+export type PotInput =
+  | { readonly kind: 'reading'; readonly timeMs: EpochMs; readonly reading: PotReading }
+  /** An observed day; dated at the end of that site-local day. */
+  | { readonly kind: 'weather'; readonly timeMs: EpochMs; readonly day: WeatherDay }
+  /** A crew's report of what it did; dated when it was done. */
+  | {
+      readonly kind: 'work';
+      readonly timeMs: EpochMs;
+      readonly work: 'refill' | 'drain' | 'wet_from_above' | 'repack_wick' | 'replant' | 'clear_overflow' | 'other';
+      readonly litres: number | null;
+    }
+  /** A person's correction of a derived event. */
+  | {
+      readonly kind: 'correction';
+      readonly timeMs: EpochMs;
+      readonly eventId: string;
+      readonly correctedKind: PotEvent['kind'] | 'none';
+      readonly litres: number | null;
+    }
+  /** A node was put on the pot or taken off it. */
+  | {
+      readonly kind: 'assignment';
+      readonly timeMs: EpochMs;
+      readonly nodeId: string | null;
+      readonly promisedIntervalS: number | null;
+    };
+
+/** What the fold has derived for the time from `fromMs` on; it replaces whatever was derived for that time before. */
+export interface DerivedRecords {
+  readonly fromMs: EpochMs;
+  readonly events: readonly PotEvent[];
+  readonly ledgerDays: readonly LedgerDay[];
+  readonly hourRollups: readonly HourRollup[];
+  readonly dayRollups: readonly DayRollup[];
+}
+
+/** The fold's memory at an instant; plain JSON, so that it can be stored and compared. */
+export interface Checkpoint<State> {
+  readonly atMs: EpochMs;
+  readonly state: State;
+}
+
+export interface FoldResult<State> {
+  readonly state: State;
+  readonly derived: DerivedRecords;
+  /** One for each site-local midnight that was passed. */
+  readonly checkpoints: readonly Checkpoint<State>[];
+}
+
+/** What the analysis says at an instant: a function of the fold's state, the instant and the weather to come. */
+export interface Assessment {
+  readonly status: PotStatus;
+  readonly findings: readonly FindingDraft[];
+}

@@ -1,0 +1,110 @@
+import type { Alarm, AlarmTransition } from './alarm.js';
+import type { DerivedRecords, FleetCalibration } from './analysis.js';
+import type { Credential, PersonSecret, Session } from './credential.js';
+import type { ContainerId, EpochMs, SiteId } from './ids.js';
+import type { Finding, Forecast, PotStatus } from './pot.js';
+import type { QuarantinedRecord, Reading } from './reading.js';
+import type { Account, Assignment, Container, Depot, Gateway, Person, SensorNode, Site, Truck } from './registry.js';
+import type { WeatherDay, WeatherSample } from './weather.js';
+import type { Alert, RoundStop, Task, TaskTransition, Visit, VisitVerification } from './work.js';
+
+/** One thing to write. The store has one function for each kind, and applies them in order. */
+export type Write =
+  | { readonly kind: 'account'; readonly row: Account }
+  | { readonly kind: 'site'; readonly row: Site }
+  | { readonly kind: 'container'; readonly row: Container }
+  | { readonly kind: 'gateway'; readonly row: Gateway }
+  | { readonly kind: 'node'; readonly row: SensorNode }
+  | { readonly kind: 'assignment'; readonly row: Assignment }
+  | { readonly kind: 'assignment_removed'; readonly id: string }
+  | { readonly kind: 'depot'; readonly row: Depot }
+  | { readonly kind: 'truck'; readonly row: Truck }
+  | { readonly kind: 'person'; readonly row: Person }
+  | { readonly kind: 'person_secret'; readonly row: PersonSecret }
+  | { readonly kind: 'session'; readonly row: Session }
+  | { readonly kind: 'session_ended'; readonly tokenHash: string }
+  | { readonly kind: 'credential'; readonly row: Credential }
+  | { readonly kind: 'readings'; readonly rows: readonly Reading[] }
+  | { readonly kind: 'quarantined'; readonly rows: readonly QuarantinedRecord[] }
+  | { readonly kind: 'quarantine_resolved'; readonly id: string; readonly atMs: EpochMs }
+  | { readonly kind: 'weather_days'; readonly rows: readonly WeatherDay[] }
+  | { readonly kind: 'weather_samples'; readonly rows: readonly WeatherSample[] }
+  | {
+      readonly kind: 'event_correction';
+      readonly eventId: string;
+      readonly containerId: ContainerId;
+      readonly correctedKind: string;
+      readonly litres: number | null;
+    }
+  | { readonly kind: 'derived'; readonly containerId: ContainerId; readonly derived: DerivedRecords }
+  | {
+      readonly kind: 'checkpoints';
+      readonly containerId: ContainerId;
+      /** Checkpoints after this instant are void and go. */
+      readonly validUntilMs: EpochMs;
+      readonly rows: readonly { readonly atMs: EpochMs; readonly stateJson: string }[];
+    }
+  | { readonly kind: 'status'; readonly row: PotStatus }
+  | { readonly kind: 'forecast'; readonly row: Forecast }
+  | { readonly kind: 'finding'; readonly row: Finding }
+  | { readonly kind: 'calibration'; readonly row: FleetCalibration }
+  | { readonly kind: 'alarm'; readonly row: Alarm }
+  | { readonly kind: 'alarm_transition'; readonly row: AlarmTransition }
+  | { readonly kind: 'task'; readonly row: Task }
+  | { readonly kind: 'task_transition'; readonly row: TaskTransition }
+  | { readonly kind: 'round_stop'; readonly row: RoundStop }
+  | { readonly kind: 'visit'; readonly row: Visit }
+  | { readonly kind: 'visit_verification'; readonly row: VisitVerification }
+  | { readonly kind: 'alert'; readonly row: Alert }
+  | { readonly kind: 'job_ran'; readonly job: string; readonly atMs: EpochMs };
+
+export type WriteKind = Write['kind'];
+
+/** Who made a change: a person, a node or gateway, a stage of the program, or a command. */
+export interface Actor {
+  readonly kind: 'person' | 'principal' | 'stage' | 'command';
+  readonly id: string;
+}
+
+export interface CursorMove {
+  readonly stage: string;
+  /** Where the stage stood when it read; the commit is refused with `cursor_moved` if it stands elsewhere. */
+  readonly expectedSeq: number;
+  readonly nextSeq: number;
+}
+
+/** What one commit writes: all of it or nothing, in one transaction, with one line in the change log per key. */
+export interface ChangeSet {
+  readonly atMs: EpochMs;
+  readonly actor: Actor;
+  readonly writes: readonly Write[];
+  readonly cursor: CursorMove | null;
+}
+
+/** A line of the change log. */
+export interface Change {
+  readonly seq: number;
+  readonly atMs: EpochMs;
+  readonly kind: WriteKind;
+  /** Id of what changed: the container for all that is derived, the node for readings. */
+  readonly key: string;
+  readonly actor: Actor;
+  /** Where it can be said: what the change belongs to, for scoping and for finding what to recompute. */
+  readonly siteId: SiteId | null;
+  readonly containerId: ContainerId | null;
+  /** Earliest and latest instant of the data written, for readings and weather. */
+  readonly fromMs: EpochMs | null;
+  readonly toMs: EpochMs | null;
+}
+
+export interface CommitResult {
+  /** The last line of the change log after the commit. */
+  readonly seq: number;
+  /** How the readings of the change set fared. */
+  readonly readings: {
+    readonly added: number;
+    readonly completed: number;
+    readonly corrected: number;
+    readonly repeated: number;
+  };
+}

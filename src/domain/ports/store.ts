@@ -1,0 +1,195 @@
+import type { Scope } from '../access.js';
+import type { Alarm, AlarmTransition } from '../alarm.js';
+import type { FleetCalibration } from '../analysis.js';
+import type { Change, ChangeSet, CommitResult } from '../change-set.js';
+import type { Credential, PersonSecret, Session } from '../credential.js';
+import type { AccountId, ContainerId, EpochMs, LocalDay, NodeId, PersonId, SiteId } from '../ids.js';
+import type { DayRollup, Finding, Forecast, HourRollup, LedgerDay, PotEvent, PotReading, PotStatus } from '../pot.js';
+import type { QuarantinedRecord, Reading } from '../reading.js';
+import type {
+  Account,
+  Assignment,
+  Container,
+  Depot,
+  Fleet,
+  Gateway,
+  Person,
+  SensorNode,
+  Site,
+  Truck,
+} from '../registry.js';
+import type { WeatherDay, WeatherSample } from '../weather.js';
+import type { Alert, RoundStop, Task, TaskTransition, Visit, VisitAction, VisitVerification } from '../work.js';
+
+/** One page of a list; `nextCursor` is null on the last page. */
+export interface Page<Row> {
+  readonly rows: readonly Row[];
+  readonly nextCursor: string | null;
+}
+
+export interface PageRequest {
+  readonly limit: number;
+  readonly cursor: string | null;
+}
+
+export interface RegistryReader {
+  accounts(scope: Scope): Promise<readonly Account[]>;
+  sites(scope: Scope): Promise<readonly Site[]>;
+  site(scope: Scope, id: SiteId): Promise<Site | null>;
+  containers(scope: Scope): Promise<readonly Container[]>;
+  containersPage(
+    scope: Scope,
+    page: PageRequest,
+    filter: { readonly text: string | null; readonly siteId: SiteId | null; readonly accountId: AccountId | null },
+  ): Promise<Page<Container>>;
+  container(scope: Scope, id: ContainerId): Promise<Container | null>;
+  gateways(scope: Scope): Promise<readonly Gateway[]>;
+  nodes(scope: Scope): Promise<readonly SensorNode[]>;
+  node(id: NodeId): Promise<SensorNode | null>;
+  assignments(scope: Scope): Promise<readonly Assignment[]>;
+  assignmentsOfContainer(scope: Scope, id: ContainerId): Promise<readonly Assignment[]>;
+  assignmentsOfNode(id: NodeId): Promise<readonly Assignment[]>;
+  depots(): Promise<readonly Depot[]>;
+  trucks(): Promise<readonly Truck[]>;
+  /** The whole registry, for export and for checking an import against what is there. */
+  fleet(): Promise<Fleet>;
+}
+
+export interface PeopleReader {
+  people(): Promise<readonly Person[]>;
+  person(id: PersonId): Promise<Person | null>;
+  personByLogin(login: string): Promise<{ readonly person: Person; readonly secret: PersonSecret } | null>;
+  session(tokenHash: string): Promise<{ readonly session: Session; readonly person: Person } | null>;
+  credential(principalId: string): Promise<Credential | null>;
+}
+
+export interface ReadingsReader {
+  /** Raw readings of a node in [fromMs, toMs), by time. */
+  ofNode(nodeId: NodeId, fromMs: EpochMs, toMs: EpochMs): Promise<readonly Reading[]>;
+  /** Readings attributed through the assignments, level above the floor, in [fromMs, toMs), by time. */
+  ofContainer(scope: Scope, containerId: ContainerId, fromMs: EpochMs, toMs: EpochMs): Promise<readonly PotReading[]>;
+  latestOfNode(nodeId: NodeId): Promise<Reading | null>;
+  /** Last time each node was heard, by receipt. */
+  lastHeard(): Promise<ReadonlyMap<NodeId, EpochMs>>;
+  quarantine(page: PageRequest): Promise<Page<QuarantinedRecord>>;
+  quarantined(id: string): Promise<QuarantinedRecord | null>;
+}
+
+export interface WeatherReader {
+  /** Observed days, inclusive. */
+  observedDays(siteId: SiteId, fromDay: LocalDay, toDay: LocalDay): Promise<readonly WeatherDay[]>;
+  /** For each day from `fromDay` on, the forecast issued last, but not after `knownAtMs`. */
+  forecastDays(siteId: SiteId, fromDay: LocalDay, knownAtMs: EpochMs): Promise<readonly WeatherDay[]>;
+  samples(siteId: SiteId, fromMs: EpochMs, toMs: EpochMs): Promise<readonly WeatherSample[]>;
+}
+
+export interface PotReader {
+  statuses(scope: Scope): Promise<readonly PotStatus[]>;
+  status(scope: Scope, id: ContainerId): Promise<PotStatus | null>;
+  events(scope: Scope, id: ContainerId, fromMs: EpochMs, toMs: EpochMs): Promise<readonly PotEvent[]>;
+  eventCorrections(id: ContainerId): Promise<
+    readonly {
+      readonly eventId: string;
+      readonly correctedKind: string;
+      readonly litres: number | null;
+      readonly atMs: EpochMs;
+    }[]
+  >;
+  /** Open findings, or also the closed ones that were open at some time in [fromMs, now]. */
+  findings(
+    scope: Scope,
+    filter: { readonly containerId: ContainerId | null; readonly openOnly: boolean; readonly fromMs: EpochMs | null },
+  ): Promise<readonly Finding[]>;
+  /** Forecasts as they were made, by origin. */
+  forecasts(scope: Scope, id: ContainerId, fromMs: EpochMs, toMs: EpochMs): Promise<readonly Forecast[]>;
+  hourRollups(scope: Scope, id: ContainerId, fromMs: EpochMs, toMs: EpochMs): Promise<readonly HourRollup[]>;
+  dayRollups(scope: Scope, id: ContainerId, fromDay: LocalDay, toDay: LocalDay): Promise<readonly DayRollup[]>;
+  /** Days inclusive. */
+  ledgerDays(
+    scope: Scope,
+    filter: { readonly containerId: ContainerId | null; readonly fromDay: LocalDay; readonly toDay: LocalDay },
+  ): Promise<readonly LedgerDay[]>;
+  /** Ledger sums by account, site or container, and by month where asked. */
+  ledgerSums(scope: Scope, query: LedgerSumQuery): Promise<readonly LedgerSum[]>;
+  /** The latest checkpoint not after `atMs`. */
+  checkpoint(id: ContainerId, atMs: EpochMs): Promise<{ readonly atMs: EpochMs; readonly stateJson: string } | null>;
+  calibration(): Promise<FleetCalibration | null>;
+}
+
+export interface LedgerSumQuery {
+  readonly by: 'account' | 'site' | 'container';
+  readonly byMonth: boolean;
+  readonly fromDay: LocalDay;
+  readonly toDay: LocalDay;
+}
+
+/** Sums of ledger days; opening and closing are of the first and the last day of the period. */
+export interface LedgerSum extends Omit<LedgerDay, 'containerId' | 'day' | 'coverage'> {
+  /** Id of the account, site or container. */
+  readonly id: string;
+  /** `YYYY-MM`, or null where months were not asked for. */
+  readonly month: string | null;
+  readonly containers: number;
+  readonly containerDays: number;
+}
+
+export interface WorkReader {
+  alarms(scope: Scope, filter: { readonly includeNormal: boolean }): Promise<readonly Alarm[]>;
+  alarm(scope: Scope, id: string): Promise<Alarm | null>;
+  alarmTransitions(scope: Scope, alarmId: string): Promise<readonly AlarmTransition[]>;
+  tasks(
+    scope: Scope,
+    filter: { readonly openOnly: boolean; readonly siteId: SiteId | null; readonly containerId: ContainerId | null },
+  ): Promise<readonly Task[]>;
+  task(scope: Scope, id: string): Promise<Task | null>;
+  taskTransitions(taskId: string): Promise<readonly TaskTransition[]>;
+  roundStops(filter: {
+    readonly fromDay: LocalDay;
+    readonly toDay: LocalDay;
+    readonly technicianId: PersonId | null;
+  }): Promise<readonly RoundStop[]>;
+  visit(id: string): Promise<Visit | null>;
+  visits(
+    scope: Scope,
+    filter: {
+      readonly containerId: ContainerId | null;
+      readonly siteId: SiteId | null;
+      readonly fromMs: EpochMs;
+      readonly toMs: EpochMs;
+    },
+  ): Promise<readonly Visit[]>;
+  /** Actions of visits that the sensor has not yet spoken about. */
+  unverifiedActions(sinceMs: EpochMs): Promise<readonly { readonly visit: Visit; readonly action: VisitAction }[]>;
+  verifications(visitId: string): Promise<readonly VisitVerification[]>;
+  alerts(personId: PersonId, filter: { readonly includeWithdrawn: boolean }): Promise<readonly Alert[]>;
+  /** The alerts about one topic, whoever they are for. */
+  alertsByTopic(topic: string): Promise<readonly Alert[]>;
+  jobLastRan(job: string): Promise<EpochMs | null>;
+}
+
+export interface ChangeReader {
+  lastSeq(): Promise<number>;
+  /** Changes after `afterSeq`, at most `limit`, oldest first. */
+  after(afterSeq: number, limit: number): Promise<readonly Change[]>;
+  cursor(stage: string): Promise<number>;
+  audit(page: PageRequest): Promise<Page<Change>>;
+}
+
+/** The one place where things are kept. Adapters: SQLite now; nothing above knows which. */
+export interface Store {
+  readonly registry: RegistryReader;
+  readonly people: PeopleReader;
+  readonly readings: ReadingsReader;
+  readonly weather: WeatherReader;
+  readonly pots: PotReader;
+  readonly work: WorkReader;
+  readonly changes: ChangeReader;
+  /**
+   * Applies a change set in one transaction that is durable when the promise resolves.
+   * @throws DomainError `cursor_moved` where another commit moved the stage's cursor
+   */
+  commit(changeSet: ChangeSet): Promise<CommitResult>;
+  /** Calls back after each commit; returns the way to stop. */
+  onCommit(listener: (result: CommitResult) => void): () => void;
+  close(): Promise<void>;
+}

@@ -1,0 +1,1 @@
+export const alarms = {} as const;

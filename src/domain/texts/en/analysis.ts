@@ -1,0 +1,1 @@
+export const analysis = {} as const;
