@@ -1,4 +1,4 @@
-import type { ContainerId, EpochMs, NodeId, PersonId, SiteId } from './ids.js';
+import type { ContainerId, EpochMs, GatewayId, NodeId, PersonId, SiteId } from './ids.js';
 import type { Message } from './message.js';
 
 /** Alarm states of ANSI/ISA-18.2 and IEC 62682. */
@@ -13,18 +13,34 @@ export type AlarmState =
   | 'suppressed_by_design'
   | 'out_of_service';
 
-export type AlarmKind = 'dry' | 'leak' | 'overflow_blocked' | 'node_silent';
+export type AlarmKind =
+  | 'dry'
+  | 'leak'
+  | 'overflow_blocked'
+  | 'wick_failed'
+  | 'waterlogged'
+  | 'node_silent'
+  /** Every node behind one gateway, or of one site, fell silent together: one alarm in place of many. */
+  | 'outage';
+
+/** The states that say something of the condition; the other three hide one of these. */
+export type UnheldAlarmState = Exclude<AlarmState, 'shelved' | 'suppressed_by_design' | 'out_of_service'>;
 
 export type AlarmPriority = 'low' | 'medium' | 'high';
 
+/** One alarm point: a kind at a pot, a node, a gateway or a site. It is kept for ever, and goes up and down. */
 export interface Alarm {
+  /** Deterministic: made from the kind and what it is about. */
   readonly id: string;
   readonly kind: AlarmKind;
   readonly siteId: SiteId;
   readonly containerId: ContainerId | null;
   readonly nodeId: NodeId | null;
+  readonly gatewayId: GatewayId | null;
   readonly priority: AlarmPriority;
   readonly state: AlarmState;
+  /** The state that goes on beneath a shelved, suppressed or out-of-service alarm; equal to `state` where none hides it. */
+  readonly beneath: UnheldAlarmState;
   /** The condition holds now, whatever the state shows; leaving a held state returns to what it implies. */
   readonly conditionActive: boolean;
   /** When the condition last changed, in reading time; delays count from here. */
@@ -34,6 +50,8 @@ export interface Alarm {
   readonly acknowledgedBy: PersonId | null;
   readonly shelvedUntilMs: EpochMs | null;
   readonly heldReason: string | null;
+  /** Person or rule that shelved it, suppressed it or took it out of service. */
+  readonly heldBy: string | null;
   readonly message: Message;
 }
 

@@ -15,7 +15,12 @@ export type TaskKind =
   | 'feed'
   | 'flush_salts'
   | 'replant'
-  | 'commission';
+  | 'commission'
+  /** Somebody thinks the pot wants looking at, whatever the sensor says. */
+  | 'inspect';
+
+/** What asked for a task; a task that a person asked for is never withdrawn by a rule. */
+export type TaskOrigin = 'forecast' | 'finding' | 'verification' | 'person';
 
 export type TaskState = 'proposed' | 'planned' | 'on_the_way' | 'done' | 'verified' | 'reopened' | 'cancelled';
 
@@ -34,6 +39,7 @@ export interface Task {
   readonly siteId: SiteId;
   readonly containerId: ContainerId;
   readonly state: TaskState;
+  readonly origin: TaskOrigin;
   /** Why, with the numbers that made it so. */
   readonly reason: readonly Message[];
   readonly findingId: string | null;
