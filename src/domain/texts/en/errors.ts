@@ -1,1 +1,40 @@
-export const errors = {} as const;
+/** For each refusal its title, and under `.next` what to do. The detail of each case comes from where it arose. */
+export const errors = {
+  'error.not_found': 'There is no such thing',
+  'error.not_found.next': 'Check the id. It may have been removed, or it may belong to an account that you cannot see.',
+  'error.not_authenticated': 'You are not signed in',
+  'error.not_authenticated.next': 'Sign in and try again.',
+  'error.not_allowed': 'Your role may not do this',
+  'error.not_allowed.next': 'Ask the owner, who gives out the roles.',
+  'error.invalid_input': 'Something in what was sent cannot be taken',
+  'error.invalid_input.next': 'Mend what the list of faults names and send it again. Nothing was changed.',
+  'error.conflict': 'This contradicts what is on record',
+  'error.conflict.next': 'Load the present state, and decide again.',
+  'error.cursor_moved': 'Another process was faster',
+  'error.cursor_moved.next': 'Nothing was lost. Try again.',
+  'error.too_many_attempts': 'Too many attempts',
+  'error.too_many_attempts.next': 'Wait as long as the answer’s Retry-After says, then try again.',
+  'error.store_damaged': 'The database is damaged',
+  'error.store_damaged.next':
+    'Stop the server, keep a copy of the data folder, and put the latest backup in its place.',
+  'error.store_newer': 'The database was written by a newer version',
+  'error.store_newer.next': 'Run the newer version, or restore the backup made before the upgrade.',
+  'error.store_locked': 'The database is in use by another process',
+  'error.store_locked.next': 'Stop the other process, or wait until it is done, and try again.',
+  'error.store_read_only': 'The data folder cannot be written to',
+  'error.store_read_only.next':
+    'Give the server’s user the right to write there, or choose another folder with --data.',
+  'error.store_full': 'The disk is full',
+  'error.store_full.next': 'Free some space; what was not acknowledged is sent again by the nodes.',
+  'error.port_in_use': 'The port is taken',
+  'error.port_in_use.next': 'Stop the other program, or choose another port.',
+  'error.open_mode_not_loopback': 'The open mode is for this machine only',
+  'error.open_mode_not_loopback.next': 'Leave --open out, or listen on 127.0.0.1.',
+  'error.file_unreadable': 'A file cannot be read',
+  'error.file_unreadable.next': 'Check the path and the right to read it.',
+  'error.fleet_invalid': 'The fleet file has faults',
+  'error.fleet_invalid.next': 'Mend what the list of faults names and import it again. Nothing was changed.',
+  'error.internal': 'Something went wrong on our side',
+  'error.internal.next':
+    'Try again. If it stays, give the request’s id to whoever runs the server: the log has the details.',
+} as const;
