@@ -1,0 +1,65 @@
+import type { AlarmPriority } from './alarm.js';
+import type { EpochMs, LocalDay, PersonId, SiteId } from './ids.js';
+import type { Message } from './message.js';
+
+export type ChannelKind = 'email' | 'web_push' | 'webhook' | 'mqtt';
+
+/** Where one person, or one system, is reached. */
+export interface Address {
+  readonly id: string;
+  /** Null for a webhook or topic that serves the whole firm. */
+  readonly personId: PersonId | null;
+  readonly channel: ChannelKind;
+  /** Mail address, push endpoint, webhook URL; the event type's topic for MQTT. */
+  readonly target: string;
+  /** What the channel needs besides: push keys, or the secret that signs. Kept out of every answer and log. */
+  readonly secret: string | null;
+  readonly createdMs: EpochMs;
+  /** Set when the far side said that it is gone, or a person removed it. */
+  readonly endedMs: EpochMs | null;
+}
+
+/** Wall-clock minutes after midnight, half-open; `from` after `to` runs over midnight. */
+export interface DailyWindow {
+  readonly fromMinute: number;
+  readonly toMinute: number;
+}
+
+/** When and about what a person wants to hear. */
+export interface ContactRules {
+  readonly personId: PersonId;
+  readonly timeZone: string;
+  /** Null: every site. */
+  readonly siteIds: readonly SiteId[] | null;
+  readonly minimumPriority: AlarmPriority;
+  readonly quiet: DailyWindow | null;
+  /** When the digest of what was held comes; minutes after midnight. */
+  readonly digestMinute: number;
+  /** Days away, inclusive; everything goes to the stand-in. */
+  readonly away: readonly { readonly fromDay: LocalDay; readonly toDay: LocalDay }[];
+  readonly standInId: PersonId | null;
+}
+
+export type OutboxState = 'waiting' | 'delivered' | 'dead' | 'cancelled';
+
+/** One message on its way over one channel; written in the transaction that caused it. */
+export interface OutboxEntry {
+  /** Idempotency key: the same whenever the same thing is sent again, so that the far side can drop it. */
+  readonly id: string;
+  readonly addressId: string;
+  readonly channel: ChannelKind;
+  /** The newer entry of a topic replaces the older one. */
+  readonly topic: string;
+  readonly subject: Message;
+  readonly body: readonly Message[];
+  /** The alert is moot: what was shown before is taken back. */
+  readonly withdrawal: boolean;
+  readonly urgent: boolean;
+  readonly createdMs: EpochMs;
+  readonly notBeforeMs: EpochMs;
+  /** After that it would speak of what has passed, and is dropped. */
+  readonly expiresMs: EpochMs;
+  readonly attempts: number;
+  readonly state: OutboxState;
+  readonly lastError: string | null;
+}
