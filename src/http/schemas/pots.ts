@@ -155,7 +155,6 @@ export const series = z
     batteryV: column,
     events: list(event),
     findings: list(finding),
-    truncated: z.boolean().meta({ description: 'Too many points: the newest were kept; ask for a coarser resolution' }),
   })
   .meta({ id: 'Series', description: 'One value a point in each column; null where it was not measured' });
 

@@ -37,25 +37,15 @@ function isTimeZone(zone: string): boolean {
   }
 }
 
-const strapping = z
-  .array(z.tuple([number(0, 5_000), number(0, 50_000)]).readonly())
-  .min(2, 'needs at least two pairs of [level mm, litres]')
-  .max(500, 'has more than 500 pairs')
-  .readonly()
-  .refine(
-    (pairs) => pairs.every(([mm, litres], i) => i === 0 || (mm > pairs[i - 1]![0] && litres > pairs[i - 1]![1])),
-    {
-      error: 'does not increase from pair to pair: each level and each volume has to be above the one before',
-    },
-  )
-  .meta({ description: 'Pairs of [level above the reservoir floor in mm, litres], both increasing' });
-
-export const reservoir = z
-  .object({ strapping, overflowMm: number(0, 5_000), wickFootMm: number(0, 5_000) })
-  .refine((value) => value.wickFootMm < value.overflowMm, {
-    error: 'is not below the overflow port',
-    path: ['wickFootMm'],
-  });
+export const reservoir = z.object({
+  strapping: z
+    .array(z.tuple([number(0, 5_000), number(0, 50_000)]).readonly())
+    .max(500, 'has more than 500 pairs')
+    .readonly()
+    .meta({ description: 'Pairs of [level above the reservoir floor in mm, litres], both increasing' }),
+  overflowMm: number(0, 5_000).meta({ description: 'Invert of the overflow port above the floor' }),
+  wickFootMm: number(0, 5_000).meta({ description: 'Foot of the wick above the floor' }),
+});
 
 export const planting = z.object({
   name: text(200),
