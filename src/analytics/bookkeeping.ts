@@ -1,0 +1,46 @@
+import type { PotContext } from '../domain/analysis.js';
+import type { EpochMs } from '../domain/ids.js';
+import { HOUR_MS } from '../domain/local-day.js';
+import { calendarOf, dayNumberOf } from './marks.js';
+import { type Estimate, estimateLitres } from './recent.js';
+import { type PotState, strappingOf } from './state.js';
+import { cumulate, dayEquivalents } from './use-profile.js';
+import { driverOf } from './weather-memory.js';
+
+const WINDOW_MS = 6 * HOUR_MS;
+
+/** Litres a day that the planting is expected to draw around the state's instant. */
+export function expectedRate(ctx: PotContext, state: PotState): number {
+  const dayNumber = dayNumberOf(calendarOf(ctx).dayOf(state.atMs));
+  return Math.exp(state.demand.kappa) * driverOf(ctx, state.weather, dayNumber).et0Mm;
+}
+
+/** Litres expected to be drawn between two instants near the state's. */
+export function usedBetween(ctx: PotContext, state: PotState, fromMs: EpochMs, toMs: EpochMs): number {
+  const rate = expectedRate(ctx, state);
+  return rate * dayEquivalents(cumulate(state.profile), ctx.site.longitude, fromMs, toMs);
+}
+
+/**
+ * Litres in the reservoir at an instant at or after the last reading. From the readings of the six hours before it
+ * where there are any; otherwise the last level less the use expected since, which stops at the wick foot, with an
+ * uncertainty that grows with the silence. Null before the first level.
+ */
+export function bookLitres(ctx: PotContext, state: PotState, atMs: EpochMs): Estimate | null {
+  const { levelMm, levelMs, noiseMm } = state.cleaning;
+  if (levelMm === null) return null;
+  const strapping = strappingOf(ctx);
+  const rate = expectedRate(ctx, state);
+  const cumulated = cumulate(state.profile);
+  const used = (fromMs: EpochMs, toMs: EpochMs): number =>
+    rate * dayEquivalents(cumulated, ctx.site.longitude, fromMs, toMs);
+  const fromMs = Math.max(atMs - WINDOW_MS, state.events.lastJumpMs);
+  const wet = strapping.litresAt(levelMm) > strapping.deadLitres;
+  const measured = estimateLitres(state.recent, strapping, atMs, fromMs, noiseMm, wet ? used : () => 0);
+  if (measured !== null) return { ...measured, value: Math.max(0, measured.value) };
+  const last = Math.max(0, strapping.litresAt(levelMm));
+  const drawn = used(levelMs, atMs);
+  const value = Math.max(last - drawn, Math.min(last, strapping.deadLitres));
+  const sd = Math.hypot(strapping.areaLitresPerMm(levelMm) * 2, 0.4 * (last - value));
+  return { value, sd, count: 0 };
+}

@@ -1,0 +1,326 @@
+import type { PotContext } from '../domain/analysis.js';
+import type { EpochMs } from '../domain/ids.js';
+import type { EventKind, PotEvent } from '../domain/pot.js';
+import type { CleaningResult, LevelPoint } from './cleaning.js';
+import { medianLevel, type RecentLevels } from './recent.js';
+import type { Strapping } from './strapping.js';
+
+/** A gain or loss with what is needed to judge it again when the weather or a person has spoken. */
+export interface EventRecord {
+  readonly event: PotEvent;
+  /** Log-odds of a person against rain from the rise itself; null for losses. */
+  readonly shapeScore: number | null;
+  readonly byCrew: boolean;
+  /** Litres that the crew says it poured. */
+  readonly pouredLitres: number | null;
+  /** A person said so: nothing changes it any more. */
+  readonly corrected: boolean;
+}
+
+/** A rise that may still go on. */
+export interface OpenRise {
+  readonly id: string;
+  readonly startMs: EpochMs;
+  readonly startMm: number;
+  readonly startLitres: number;
+  /** Last time at which it rose. */
+  readonly endMs: EpochMs;
+  readonly topMm: number;
+  /** Made of jumps, or of a slow rise. */
+  readonly fast: boolean;
+  /** Levels since the last jump, at most three: their median is the level after it. */
+  readonly after: readonly number[];
+}
+
+export interface WorkReport {
+  readonly timeMs: EpochMs;
+  readonly work: string;
+  readonly litres: number | null;
+  /** An event has been matched with it. */
+  readonly matched: boolean;
+}
+
+export interface EventState {
+  readonly open: OpenRise | null;
+  /** Events of the last 14 days, oldest first. */
+  readonly records: readonly EventRecord[];
+  readonly reports: readonly WorkReport[];
+  readonly corrections: readonly {
+    readonly eventId: string;
+    readonly kind: EventKind | 'none';
+    readonly litres: number | null;
+  }[];
+  /** Time of the last jump, up or down: levels before it say nothing about now. */
+  readonly lastJumpMs: EpochMs;
+  /** Highest smoothed level since it last stood clear of the invert; null while it does. */
+  readonly atInvertSinceMs: EpochMs | null;
+}
+
+export const NO_EVENTS: EventState = {
+  open: null,
+  records: [],
+  reports: [],
+  corrections: [],
+  lastJumpMs: 0,
+  atInvertSinceMs: null,
+};
+
+const HOUR_MS = 3_600_000;
+const KEPT_MS = 14 * 24 * HOUR_MS;
+const KEPT_RECORDS = 24;
+/** A refill is a jump of at least this. */
+const REFILL_MM = 8;
+/** A slow rise is believed from here on. */
+const RISE_MM = 4;
+const MERGE_MS = HOUR_MS;
+/** A slow rise that has stood still for so long is over. */
+const RISE_OVER_MS = 3 * HOUR_MS;
+const RISE_LOOKBACK_MS = 10 * HOUR_MS;
+/** The port runs, or is about to, this close to the invert. */
+const INVERT_MARGIN_MM = 2;
+/** A crew's report and the rise it caused lie this close together. */
+const REPORT_WINDOW_MS = 4 * HOUR_MS;
+
+export interface EventSurroundings {
+  readonly ctx: PotContext;
+  readonly strapping: Strapping;
+  readonly noiseMm: number;
+  /** Rain of the local day of an instant and of the day before it; null where it is not known. */
+  readonly rainAround: (ms: EpochMs) => number | null;
+  /** Hour on the wall. */
+  readonly wallHour: (ms: EpochMs) => number;
+}
+
+export interface EventStep {
+  readonly state: EventState;
+  /** New or revised, in order of start. */
+  readonly changed: readonly EventRecord[];
+}
+
+/** Looks at the points that a reading added. O(points of 10 h). */
+export function observeLevels(
+  state: EventState,
+  around: EventSurroundings,
+  result: CleaningResult,
+  recentBefore: RecentLevels,
+  recent: RecentLevels,
+): EventStep {
+  const point = result.accepted[result.accepted.length - 1];
+  if (point === undefined) return { state, changed: [] };
+  if (result.jump !== null) {
+    return result.jump.afterMm > result.jump.beforeMm
+      ? jumpUp(state, around, result, recentBefore)
+      : jumpDown(state, around, result, recentBefore, point);
+  }
+  if (state.open !== null) return followRise(state, around, state.open, point, recent);
+  return lookForRise(state, around, point, recent);
+}
+
+function jumpUp(
+  state: EventState,
+  around: EventSurroundings,
+  result: CleaningResult,
+  recentBefore: RecentLevels,
+): EventStep {
+  const jump = result.jump!;
+  const first = result.accepted[0]!;
+  const last = result.accepted[result.accepted.length - 1]!;
+  const after = result.accepted.map((point) => point.levelMm);
+  const { open } = state;
+  if (open !== null && first.timeMs - open.endMs <= MERGE_MS) {
+    const merged: OpenRise = {
+      ...open,
+      endMs: last.timeMs,
+      topMm: Math.max(open.topMm, jump.afterMm),
+      fast: true,
+      after,
+    };
+    return record({ ...state, open: merged, lastJumpMs: first.timeMs }, around, merged);
+  }
+  const startMm = medianLevel(recentBefore.levelMm, recentBefore.levelMm.length, 4) ?? jump.beforeMm;
+  const big = jump.afterMm - startMm >= Math.max(REFILL_MM, 4 * around.noiseMm);
+  if (!big) return { state: { ...state, lastJumpMs: first.timeMs }, changed: [] };
+  const rise: OpenRise = {
+    id: `${around.ctx.container.id}.gain.${jump.beforeMs}`,
+    startMs: jump.beforeMs,
+    startMm,
+    startLitres: around.strapping.litresAt(startMm),
+    endMs: last.timeMs,
+    topMm: jump.afterMm,
+    fast: true,
+    after,
+  };
+  return record({ ...state, open: rise, lastJumpMs: first.timeMs }, around, rise);
+}
+
+function followRise(
+  state: EventState,
+  around: EventSurroundings,
+  open: OpenRise,
+  point: LevelPoint,
+  recent: RecentLevels,
+): EventStep {
+  if (open.fast) {
+    if (open.after.length >= 3) {
+      if (point.timeMs - open.endMs > MERGE_MS) return { state: { ...state, open: null }, changed: [] };
+      return { state, changed: [] };
+    }
+    const settled: OpenRise = { ...open, after: [...open.after, point.levelMm] };
+    return record({ ...state, open: settled }, around, settled);
+  }
+  const smoothMm = medianLevel(recent.levelMm, recent.levelMm.length, 3)!;
+  if (smoothMm > open.topMm + 0.5 * around.noiseMm) {
+    const risen: OpenRise = { ...open, endMs: point.timeMs, topMm: smoothMm };
+    return record({ ...state, open: risen }, around, risen);
+  }
+  if (point.timeMs - open.endMs > RISE_OVER_MS) return { state: { ...state, open: null }, changed: [] };
+  return { state, changed: [] };
+}
+
+function lookForRise(state: EventState, around: EventSurroundings, point: LevelPoint, recent: RecentLevels): EventStep {
+  const count = recent.levelMm.length;
+  if (count < 4) return { state, changed: [] };
+  const smoothMm = medianLevel(recent.levelMm, count, 3)!;
+  const fromMs = Math.max(state.lastJumpMs, point.timeMs - RISE_LOOKBACK_MS);
+  let lowMm = Number.POSITIVE_INFINITY;
+  let lowIndex = -1;
+  for (let i = count - 2; i >= 1 && recent.timeMs[i - 1]! >= fromMs; i--) {
+    const smooth = middle(recent.levelMm[i - 1]!, recent.levelMm[i]!, recent.levelMm[i + 1]!);
+    if (smooth < lowMm) {
+      lowMm = smooth;
+      lowIndex = i;
+    }
+  }
+  if (lowIndex < 0 || smoothMm - lowMm < Math.max(RISE_MM, 4 * around.noiseMm)) return { state, changed: [] };
+  const rise: OpenRise = {
+    id: `${around.ctx.container.id}.gain.${recent.timeMs[lowIndex]!}`,
+    startMs: recent.timeMs[lowIndex]!,
+    startMm: lowMm,
+    startLitres: around.strapping.litresAt(lowMm),
+    endMs: point.timeMs,
+    topMm: smoothMm,
+    fast: false,
+    after: [],
+  };
+  return record({ ...state, open: rise }, around, rise);
+}
+
+function jumpDown(
+  state: EventState,
+  around: EventSurroundings,
+  result: CleaningResult,
+  recentBefore: RecentLevels,
+  point: LevelPoint,
+): EventStep {
+  const jump = result.jump!;
+  const first = result.accepted[0]!;
+  const closed: EventState = { ...state, open: null, lastJumpMs: first.timeMs };
+  const startMm = medianLevel(recentBefore.levelMm, recentBefore.levelMm.length, 4) ?? jump.beforeMm;
+  const fallMm = startMm - jump.afterMm;
+  if (fallMm < Math.max(REFILL_MM, 4 * around.noiseMm)) return { state: closed, changed: [] };
+  const drained = state.reports.some(
+    (report) => report.work === 'drain' && Math.abs(report.timeMs - point.timeMs) <= REPORT_WINDOW_MS,
+  );
+  const event: PotEvent = {
+    id: `${around.ctx.container.id}.loss.${jump.beforeMs}`,
+    containerId: around.ctx.container.id,
+    kind: drained ? 'drained' : 'sudden_loss',
+    startMs: jump.beforeMs,
+    endMs: point.timeMs,
+    startLevelMm: startMm,
+    endLevelMm: jump.afterMm,
+    litres: Math.max(0, around.strapping.litresAt(startMm) - around.strapping.litresAt(jump.afterMm)),
+    atLeast: false,
+    confidence: drained ? 0.98 : 0.8,
+  };
+  return put(closed, { event, shapeScore: null, byCrew: drained, pouredLitres: null, corrected: false });
+}
+
+/** Makes or revises the event of a rise. */
+function record(state: EventState, around: EventSurroundings, rise: OpenRise): EventStep {
+  const endMm = rise.fast ? medianLevel(rise.after, rise.after.length, 3)! : rise.topMm;
+  const spreadHours = (rise.endMs - rise.startMs) / HOUR_MS;
+  const hour = around.wallHour(rise.startMs);
+  let shapeScore = rise.fast ? 3 : 0;
+  if (!rise.fast && spreadHours > 3) shapeScore -= 3;
+  if (hour >= 21 || hour < 6) shapeScore -= 1.5;
+  const event: PotEvent = {
+    id: rise.id,
+    containerId: around.ctx.container.id,
+    kind: 'refill',
+    startMs: rise.startMs,
+    endMs: rise.endMs,
+    startLevelMm: rise.startMm,
+    endLevelMm: endMm,
+    litres: Math.max(0, around.strapping.litresAt(endMm) - rise.startLitres),
+    atLeast: endMm >= around.ctx.container.reservoir.overflowMm - INVERT_MARGIN_MM,
+    confidence: 0.5,
+  };
+  return put(state, judge({ event, shapeScore, byCrew: false, pouredLitres: null, corrected: false }, state, around));
+}
+
+/**
+ * Person or rain? Log-odds from the shape of the rise, the cover, the rain known by now, and the crew's reports. The
+ * weights are judgements, not estimates; the score stays with the event, and a person may overrule it.
+ */
+export function judge(record: EventRecord, state: EventState, around: EventSurroundings): EventRecord {
+  if (record.shapeScore === null) return record;
+  const correction = state.corrections.find((entry) => entry.eventId === record.event.id);
+  if (correction !== undefined) {
+    const kind = correction.kind === 'none' ? record.event.kind : correction.kind;
+    const litres = correction.kind === 'none' ? 0 : (correction.litres ?? record.event.litres);
+    return { ...record, corrected: true, event: { ...record.event, kind, litres, confidence: 1 } };
+  }
+  const report = state.reports.find(
+    (entry) =>
+      entry.work === 'refill' &&
+      entry.timeMs >= record.event.startMs - REPORT_WINDOW_MS &&
+      entry.timeMs <= record.event.endMs + REPORT_WINDOW_MS,
+  );
+  let score = record.shapeScore;
+  if (around.ctx.container.covered) score += 6;
+  else {
+    const rainMm = around.rainAround(record.event.startMs);
+    if (rainMm !== null) score += rainMm > 3 ? -3 : rainMm > 0.5 ? -0.5 : 3;
+  }
+  if (report !== undefined) score += 5;
+  const kind: EventKind = score > 0 ? 'refill' : 'rain';
+  const confidence = 1 / (1 + Math.exp(-Math.abs(score)));
+  return {
+    ...record,
+    byCrew: report !== undefined && kind === 'refill',
+    pouredLitres: report?.litres ?? null,
+    event: { ...record.event, kind, confidence: Math.round(confidence * 1000) / 1000 },
+  };
+}
+
+/** Judges the gains since `sinceMs` again: rain became known, a report came in, or a person corrected one. */
+export function judgeAgain(state: EventState, around: EventSurroundings, sinceMs: EpochMs): EventStep {
+  const changed: EventRecord[] = [];
+  const records = state.records.map((record) => {
+    if (record.event.startMs < sinceMs || record.shapeScore === null) return record;
+    const judged = judge(record, state, around);
+    if (JSON.stringify(judged) === JSON.stringify(record)) return record;
+    changed.push(judged);
+    return judged;
+  });
+  return { state: changed.length > 0 ? { ...state, records } : state, changed };
+}
+
+function put(state: EventState, record: EventRecord): EventStep {
+  const { event } = record;
+  const index = state.records.findIndex((known) => known.event.id === event.id);
+  let records: EventRecord[];
+  if (index >= 0) {
+    records = [...state.records];
+    records[index] = record;
+  } else {
+    records = state.records.filter((known) => known.event.startMs > event.startMs - KEPT_MS).slice(-(KEPT_RECORDS - 1));
+    records.push(record);
+  }
+  return { state: { ...state, records }, changed: [record] };
+}
+
+function middle(a: number, b: number, c: number): number {
+  return Math.max(Math.min(a, b), Math.min(Math.max(a, b), c));
+}

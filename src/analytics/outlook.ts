@@ -1,0 +1,96 @@
+import type { PotContext } from '../domain/analysis.js';
+import type { EpochMs } from '../domain/ids.js';
+import { addDays } from '../domain/local-day.js';
+import type { WeatherDay } from '../domain/weather.js';
+import { calendarOf, DAWN, dawnBefore, dayNumberOf } from './marks.js';
+import type { PotState } from './state.js';
+import { climateEt0Mm, et0OfDay } from './weather-memory.js';
+
+/** What is expected of one hydrological day to come, dawn to dawn. */
+export interface ExpectedDay {
+  readonly dayNumber: number;
+  readonly startMs: EpochMs;
+  readonly endMs: EpochMs;
+  /** Median evaporative demand, and the sd of its log. */
+  readonly et0Mm: number;
+  readonly logSd: number;
+  readonly fromForecast: boolean;
+  /** Forecast rain and its chance; null where no forecast speaks of the day. */
+  readonly rainMm: number | null;
+  readonly rainProbability: number | null;
+}
+
+export const HORIZON_DAYS = 60;
+
+/**
+ * How well a forecast made some days ahead follows the day's true log ET0: correlation by lead in days. Judgement in
+ * the range of what is published for post-processed daily ET0 forecasts (Medina and Tian 2020, Hydrol. Earth Syst.
+ * Sci. 24:1011-1030, seen as abstract).
+ */
+const SKILL = [0.92, 0.88, 0.83, 0.77, 0.7, 0.62, 0.53, 0.45, 0.38, 0.3];
+/** The last days' departure from the season's mean wears off by this factor a day. */
+const PERSISTENCE = 0.5;
+/** Relative day-to-day sd without any weather: what the season alone leaves open. */
+const SEASON_ONLY_SD = 0.3;
+
+/** The days from the one that holds `nowMs` on, as far as the horizon. */
+export function expectDays(
+  ctx: PotContext,
+  state: PotState,
+  nowMs: EpochMs,
+  outlook: readonly WeatherDay[],
+): readonly ExpectedDay[] {
+  const calendar = calendarOf(ctx);
+  const forecasts = latestIssues(outlook, nowMs);
+  const { weather } = state;
+  const climateSd = weather.logRatio === null ? SEASON_ONLY_SD : Math.sqrt(weather.logRatioVariance);
+  const lastKnown = weather.days[weather.days.length - 1];
+  const days: ExpectedDay[] = [];
+  let startMs = dawnBefore(calendar, nowMs);
+  let day = calendar.dayOf(startMs);
+  for (let lead = 0; lead <= HORIZON_DAYS; lead++) {
+    const next = addDays(day, 1);
+    const endMs = calendar.atMs(next, DAWN.hour, DAWN.minute);
+    const dayNumber = dayNumberOf(day);
+    const mean = climateEt0Mm(ctx, weather, dayNumber);
+    const forecast = forecasts.get(day);
+    const given = forecast === undefined ? null : et0OfDay(ctx, forecast);
+    let logDeparture = 0;
+    let logSd = climateSd;
+    if (given !== null) {
+      const leadOfIssue = forecast!.issuedMs === null ? 0 : Math.floor((startMs - forecast!.issuedMs) / 86_400_000 + 1);
+      const skill = SKILL[Math.min(SKILL.length - 1, Math.max(0, leadOfIssue))]!;
+      logDeparture = skill * Math.log(given / mean);
+      logSd = climateSd * Math.sqrt(1 - skill ** 2);
+    } else if (lastKnown !== undefined && lastKnown[0] < dayNumber) {
+      const apart = dayNumber - lastKnown[0];
+      const fade = PERSISTENCE ** apart;
+      logDeparture = fade * Math.log(lastKnown[1] / climateEt0Mm(ctx, weather, lastKnown[0]));
+      logSd = climateSd * Math.sqrt(1 - fade ** 2);
+    }
+    days.push({
+      dayNumber,
+      startMs,
+      endMs,
+      et0Mm: mean * Math.exp(logDeparture),
+      logSd,
+      fromForecast: given !== null,
+      rainMm: forecast?.rainMm ?? null,
+      rainProbability: forecast?.rainProbability ?? null,
+    });
+    day = next;
+    startMs = endMs;
+  }
+  return days;
+}
+
+/** For each day the forecast issued last, but not after `nowMs`. */
+function latestIssues(outlook: readonly WeatherDay[], nowMs: EpochMs): ReadonlyMap<string, WeatherDay> {
+  const latest = new Map<string, WeatherDay>();
+  for (const day of outlook) {
+    if (day.issuedMs !== null && day.issuedMs > nowMs) continue;
+    const known = latest.get(day.day);
+    if (known === undefined || (day.issuedMs ?? 0) > (known.issuedMs ?? 0)) latest.set(day.day, day);
+  }
+  return latest;
+}

@@ -1,0 +1,81 @@
+import type { EpochMs } from '../domain/ids.js';
+import type { LevelPoint } from './cleaning.js';
+import type { Strapping } from './strapping.js';
+
+/** The last two days of levels that counted, oldest first; columns, so that they stay small as JSON. */
+export interface RecentLevels {
+  readonly timeMs: readonly EpochMs[];
+  readonly levelMm: readonly number[];
+}
+
+/** An estimate with its standard deviation. */
+export interface Estimate {
+  readonly value: number;
+  readonly sd: number;
+  readonly count: number;
+}
+
+const KEPT_MS = 48 * 3_600_000;
+const KEPT_POINTS = 200;
+
+export const NO_RECENT: RecentLevels = { timeMs: [], levelMm: [] };
+
+export function remember(recent: RecentLevels, point: LevelPoint): RecentLevels {
+  let from = 0;
+  const { timeMs } = recent;
+  while (from < timeMs.length && (timeMs[from]! < point.timeMs - KEPT_MS || timeMs.length - from >= KEPT_POINTS))
+    from++;
+  return {
+    timeMs: [...timeMs.slice(from), point.timeMs],
+    levelMm: [...recent.levelMm.slice(from), Math.round(point.levelMm * 100) / 100],
+  };
+}
+
+/**
+ * Litres in the reservoir at `atMs`: trimmed mean (an eighth at each end) of the readings of the window before it, each
+ * moved forward by the use expected since. Null without a reading in the window.
+ * @param fromMs readings before it do not count, for instance those before the last jump
+ * @param usedBetween litres expected to be drawn between two instants
+ */
+export function estimateLitres(
+  recent: RecentLevels,
+  strapping: Strapping,
+  atMs: EpochMs,
+  fromMs: EpochMs,
+  noiseMm: number,
+  usedBetween: (fromMs: EpochMs, toMs: EpochMs) => number,
+): Estimate | null {
+  const litres: number[] = [];
+  let used = 0;
+  let sumLevel = 0;
+  for (let i = recent.timeMs.length - 1; i >= 0; i--) {
+    const timeMs = recent.timeMs[i]!;
+    if (timeMs > atMs) continue;
+    if (timeMs < fromMs) break;
+    used = usedBetween(timeMs, atMs);
+    sumLevel += recent.levelMm[i]!;
+    litres.push(strapping.litresAt(recent.levelMm[i]!) - used);
+  }
+  const count = litres.length;
+  if (count === 0) return null;
+  litres.sort((a, b) => a - b);
+  const cut = Math.floor(count / 8);
+  let sum = 0;
+  for (let i = cut; i < count - cut; i++) sum += litres[i]!;
+  const area = strapping.areaLitresPerMm(sumLevel / count);
+  const sd = area * Math.hypot((1.2 * noiseMm) / Math.sqrt(count), SLOW_ERROR_MM);
+  return { value: sum / (count - 2 * cut), sd, count };
+}
+
+/** What averaging does not remove: temperature, the vessel's tilt, the wick's lag. */
+const SLOW_ERROR_MM = 0.5;
+
+/** Median of the last `count` levels at or before the end of the ring, from index `endExclusive` backwards. */
+export function medianLevel(levels: readonly number[], endExclusive: number, count: number): number | null {
+  const from = Math.max(0, endExclusive - count);
+  const part = levels.slice(from, endExclusive);
+  if (part.length === 0) return null;
+  part.sort((a, b) => a - b);
+  const middle = part.length >> 1;
+  return part.length % 2 === 1 ? part[middle]! : (part[middle - 1]! + part[middle]!) / 2;
+}
