@@ -134,12 +134,21 @@ export interface LedgerSum extends Omit<LedgerDay, 'containerId' | 'day' | 'cove
 }
 
 export interface WorkReader {
-  alarms(scope: Scope, filter: { readonly includeNormal: boolean }): Promise<readonly Alarm[]>;
+  alarms(
+    scope: Scope,
+    filter: { readonly includeNormal: boolean; readonly siteId: SiteId | null },
+  ): Promise<readonly Alarm[]>;
   alarm(scope: Scope, id: string): Promise<Alarm | null>;
   alarmTransitions(scope: Scope, alarmId: string): Promise<readonly AlarmTransition[]>;
+  /** With `openOnly`: open tasks, and those that were done, verified or cancelled since `settledSinceMs`, if given. */
   tasks(
     scope: Scope,
-    filter: { readonly openOnly: boolean; readonly siteId: SiteId | null; readonly containerId: ContainerId | null },
+    filter: {
+      readonly openOnly: boolean;
+      readonly settledSinceMs: EpochMs | null;
+      readonly siteId: SiteId | null;
+      readonly containerId: ContainerId | null;
+    },
   ): Promise<readonly Task[]>;
   task(scope: Scope, id: string): Promise<Task | null>;
   taskTransitions(taskId: string): Promise<readonly TaskTransition[]>;

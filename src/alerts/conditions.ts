@@ -1,0 +1,213 @@
+import type { AlarmKind, AlarmPriority } from '../domain/alarm.js';
+import type { ContainerId, EpochMs, GatewayId, NodeId } from '../domain/ids.js';
+import type { Message } from '../domain/message.js';
+import { ALARM_OF_FINDING, CATALOGUE } from './catalogue.js';
+import { answerTo } from './finding-tasks.js';
+import { type Outage, outageOf, outagesOf } from './outages.js';
+import { drySoonestMs, isDryNow } from './refill-rules.js';
+import { type PotSituation, plannedStop, type SiteSituation, stopIsInTime } from './situation.js';
+import { isNewlyPlanted } from './task-rules.js';
+import { decisionHorizonMs } from './work-calendar.js';
+
+const HOUR_MS = 3_600_000;
+
+/** Rules that suppress an alarm by design. */
+export const SUPPRESSED_BY = { visit: 'rule:visit', outage: 'rule:outage', newPlanting: 'rule:new_planting' } as const;
+
+/** How one alarm's condition stands now. */
+export interface AlarmCondition {
+  readonly alarmId: string;
+  readonly kind: AlarmKind;
+  readonly containerId: ContainerId | null;
+  readonly nodeId: NodeId | null;
+  readonly gatewayId: GatewayId | null;
+  readonly active: boolean;
+  readonly sinceMs: EpochMs;
+  /** How far the readings reach; delays are over by it. */
+  readonly readingMs: EpochMs;
+  readonly priority: AlarmPriority;
+  readonly message: Message;
+  /** The rule that keeps it from people now; null where none does. */
+  readonly suppressedBy: string | null;
+}
+
+export function alarmIdOf(kind: AlarmKind, subjectId: string): string {
+  return `${kind}:${subjectId}`;
+}
+
+/**
+ * How every alarm of the site stands. Those whose condition does not hold are listed only where the alarm exists.
+ * A pure function of the situation: a forecast becomes a condition when a decision is due and none was made.
+ */
+export function conditionsOf(situation: SiteSituation): readonly AlarmCondition[] {
+  const outages = outagesOf(situation);
+  const active = [
+    ...outages.map((outage) => outageCondition(situation, outage)),
+    ...situation.pots.flatMap((pot) => [
+      ...dryCondition(situation, pot),
+      ...findingConditions(situation, pot, outageOf(outages, pot)),
+    ]),
+  ];
+  const activeIds = new Set(active.map((condition) => condition.alarmId));
+  const ended = situation.alarms
+    .filter((alarm) => !activeIds.has(alarm.id))
+    .map((alarm): AlarmCondition => {
+      const pot = situation.pots.find(({ container }) => container.id === alarm.containerId) ?? null;
+      const readingMs = pot === null ? situation.nowMs : readingTimeMs(situation, pot, alarm.kind);
+      return {
+        alarmId: alarm.id,
+        kind: alarm.kind,
+        containerId: alarm.containerId,
+        nodeId: alarm.nodeId,
+        gatewayId: alarm.gatewayId,
+        active: false,
+        sinceMs: readingMs,
+        readingMs,
+        priority: alarm.priority,
+        message: alarm.message,
+        suppressedBy: pot === null ? null : suppression(situation, pot, alarm.kind, outageOf(outages, pot)),
+      };
+    });
+  return [...active, ...ended];
+}
+
+function dryCondition(situation: SiteSituation, pot: PotSituation): readonly AlarmCondition[] {
+  const { status } = pot;
+  if (status === null) return [];
+  const alarmId = alarmIdOf('dry', pot.container.id);
+  const standing = situation.alarms.find((alarm) => alarm.id === alarmId)?.conditionActive ?? false;
+  const dryNow = isDryNow(pot, situation.nowMs);
+  const soonestMs = drySoonestMs(status);
+  const horizonMs = decisionHorizonMs(situation.calendar, situation.days, situation.nowMs);
+  const deadbandMs = standing ? (CATALOGUE.dry.deadband?.value ?? 0) * HOUR_MS : 0;
+  const stop = plannedStop(situation.stops, situation.days.dayOf(situation.nowMs));
+  const decisionDue =
+    soonestMs !== null &&
+    horizonMs !== null &&
+    soonestMs < horizonMs + deadbandMs &&
+    !stopIsInTime(situation, stop, soonestMs);
+  if (!dryNow && !decisionDue) return [];
+  const params = {
+    pot: pot.container.name,
+    levelMm: status.levelMm,
+    dryP10Ms: soonestMs,
+    dryP50Ms: status.forecast.dry?.p50Ms ?? null,
+  };
+  const seen = status.forecast.knowledge === 'known' || status.forecast.knowledge === 'learning';
+  const message: Message = {
+    code: dryNow ? (seen ? 'alarm.dry.now' : 'alarm.dry.now_unheard') : 'alarm.dry.decide',
+    params,
+  };
+  return [
+    {
+      ...pointOf(pot, 'dry'),
+      alarmId,
+      active: true,
+      sinceMs: status.atMs,
+      readingMs: Math.max(status.atMs, readingTimeMs(situation, pot, 'dry')),
+      priority: dryNow ? 'high' : 'medium',
+      message,
+      suppressedBy: suppression(situation, pot, 'dry', null),
+    },
+  ];
+}
+
+function findingConditions(
+  situation: SiteSituation,
+  pot: PotSituation,
+  outage: Outage | null,
+): readonly AlarmCondition[] {
+  const conditions = new Map<AlarmKind, AlarmCondition>();
+  for (const finding of pot.findings) {
+    const kind = ALARM_OF_FINDING.get(finding.kind);
+    if (kind === undefined || answerTo(finding) === null || conditions.has(kind)) continue;
+    conditions.set(kind, {
+      ...pointOf(pot, kind),
+      nodeId: finding.nodeId ?? pot.nodeId,
+      active: true,
+      sinceMs: finding.openedMs,
+      readingMs: Math.max(finding.openedMs, readingTimeMs(situation, pot, kind)),
+      priority: finding.severity === 'high' ? 'high' : CATALOGUE[kind].priority,
+      message: {
+        code: FINDING_MESSAGES[kind],
+        params: {
+          pot: pot.container.name,
+          sizeLitresPerDay: finding.unit === 'L/d' ? finding.size : null,
+          sizeMm: finding.unit === 'mm' ? finding.size : null,
+          heightMm: finding.heightMm,
+          sinceMs: kind === 'node_silent' ? (pot.status?.lastReadingMs ?? finding.openedMs) : finding.openedMs,
+        },
+      },
+      suppressedBy: suppression(situation, pot, kind, outage),
+    });
+  }
+  return [...conditions.values()];
+}
+
+const FINDING_MESSAGES = {
+  dry: 'alarm.dry.now',
+  leak: 'alarm.leak.found',
+  overflow_blocked: 'alarm.overflow_blocked.found',
+  wick_failed: 'alarm.wick_failed.found',
+  waterlogged: 'alarm.waterlogged.found',
+  node_silent: 'alarm.node_silent.found',
+  outage: 'alarm.outage.found',
+} as const satisfies Record<AlarmKind, Message['code']>;
+
+function outageCondition(situation: SiteSituation, outage: Outage): AlarmCondition {
+  return {
+    alarmId: alarmIdOf('outage', outage.gatewayId ?? situation.site.id),
+    kind: 'outage',
+    containerId: null,
+    nodeId: null,
+    gatewayId: outage.gatewayId,
+    active: true,
+    sinceMs: outage.sinceMs,
+    readingMs: situation.nowMs,
+    priority: CATALOGUE.outage.priority,
+    message: {
+      code: 'alarm.outage.found',
+      params: { site: situation.site.name, pots: outage.pots.length, sinceMs: outage.sinceMs },
+    },
+    suppressedBy: null,
+  };
+}
+
+function pointOf(pot: PotSituation, kind: AlarmKind) {
+  return {
+    alarmId: alarmIdOf(kind, pot.container.id),
+    kind,
+    containerId: pot.container.id,
+    nodeId: pot.nodeId,
+    gatewayId: null,
+  };
+}
+
+/** Silence has no readings to count by: there the business clock stands in. */
+function readingTimeMs(situation: SiteSituation, pot: PotSituation, kind: AlarmKind): EpochMs {
+  if (kind === 'node_silent' || kind === 'outage') return situation.nowMs;
+  const { status } = pot;
+  if (status === null || status.forecast.knowledge === 'silent') return situation.nowMs;
+  return status.lastReadingMs ?? status.atMs;
+}
+
+/** Nobody works at one pot for longer; whoever forgot to report is not believed for the rest of the day. */
+const LONGEST_VISIT_MS = 3 * HOUR_MS;
+
+function suppression(
+  situation: SiteSituation,
+  pot: PotSituation,
+  kind: AlarmKind,
+  outage: Outage | null,
+): string | null {
+  const handled = situation.tasks.some(
+    (task) =>
+      task.containerId === pot.container.id &&
+      task.state === 'on_the_way' &&
+      situation.nowMs - task.changedMs < LONGEST_VISIT_MS,
+  );
+  if (handled) return SUPPRESSED_BY.visit;
+  if (kind === 'node_silent' && outage !== null) return SUPPRESSED_BY.outage;
+  if (kind === 'wick_failed' && isNewlyPlanted(situation, pot)) return SUPPRESSED_BY.newPlanting;
+  return null;
+}

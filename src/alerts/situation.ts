@@ -1,0 +1,63 @@
+import type { Alarm } from '../domain/alarm.js';
+import type { EpochMs, GatewayId, LocalDay, NodeId, PersonId } from '../domain/ids.js';
+import type { LocalDays } from '../domain/local-day.js';
+import type { Finding, PotEvent, PotStatus } from '../domain/pot.js';
+import type { Container, Site } from '../domain/registry.js';
+import type { Alert, RoundStop, Task } from '../domain/work.js';
+import type { WorkCalendar } from './work-calendar.js';
+
+/** One pot as the rules see it now. */
+export interface PotSituation {
+  readonly container: Container;
+  readonly status: PotStatus | null;
+  /** Open findings. */
+  readonly findings: readonly Finding[];
+  readonly nodeId: NodeId | null;
+  /** The gateway that speaks for the node. */
+  readonly gatewayId: GatewayId | null;
+  /** Refills and rain since its open tasks were made: they tell why a task is moot. */
+  readonly recentEvents: readonly PotEvent[];
+}
+
+/** Everything that alarms, tasks and alerts of one site depend on; they are a function of it. */
+export interface SiteSituation {
+  readonly nowMs: EpochMs;
+  readonly site: Site;
+  readonly days: LocalDays;
+  readonly calendar: WorkCalendar;
+  /** Pots that stand there now; those taken away are gone. */
+  readonly pots: readonly PotSituation[];
+  readonly alarms: readonly Alarm[];
+  /** Open tasks, and those done or verified a short while ago. */
+  readonly tasks: readonly Task[];
+  /** Stops of the site that are planned or on the way, whatever their day. */
+  readonly stops: readonly RoundStop[];
+  /** Alerts about the site that were not withdrawn. */
+  readonly alerts: readonly Alert[];
+  /** Dispatchers who are not disabled. */
+  readonly dispatchers: readonly PersonId[];
+}
+
+/** The stop that counts: the earliest that is still to come, today's included; null where none is planned. */
+export function plannedStop(stops: readonly RoundStop[], today: LocalDay): RoundStop | null {
+  const toCome = stops
+    .filter((stop) => (stop.state === 'planned' || stop.state === 'on_the_way') && stop.day >= today)
+    .sort((a, b) => (a.day === b.day ? compare(a.id, b.id) : compare(a.day, b.day)));
+  return toCome[0] ?? null;
+}
+
+export function compare(a: string, b: string): number {
+  if (a === b) return 0;
+  return a < b ? -1 : 1;
+}
+
+/**
+ * Whether a stop comes before an instant. The hour of a visit is not known: today's stop counts as in time as long as
+ * it is today's, another one where its working day begins before the instant.
+ */
+export function stopIsInTime(situation: SiteSituation, stop: RoundStop | null, byMs: EpochMs): boolean {
+  if (stop === null) return false;
+  const today = situation.days.dayOf(situation.nowMs);
+  if (stop.day <= today) return true;
+  return situation.days.atMs(stop.day, Math.floor(situation.calendar.startHour)) <= byMs;
+}
