@@ -1,6 +1,8 @@
 import type { PotContext } from '../domain/analysis.js';
 import type { EpochMs, NodeId } from '../domain/ids.js';
 import type { PotEvent } from '../domain/pot.js';
+import type { PackedBlock } from './block.js';
+import type { PackedDay } from './day-record.js';
 import type { Strapping } from './strapping.js';
 
 /** What the fold knows of a pot at an instant, for the findings to judge by. */
@@ -37,4 +39,8 @@ export interface PotView {
   readonly rainBucketLitres: number;
   /** Events of the last 14 days, oldest first. */
   readonly recentEvents: readonly PotEvent[];
+  /** The last 90 days of drawdown blocks, oldest first, the one just observed included. */
+  readonly blocks: readonly PackedBlock[];
+  /** The last 120 days, oldest first, the one just observed included. */
+  readonly days: readonly PackedDay[];
 }

@@ -2,11 +2,21 @@ import { alarms } from './alarms.js';
 import { analysis } from './analysis.js';
 import { cautions } from './cautions.js';
 import { errors } from './errors.js';
+import { findings } from './findings.js';
 import { refusals } from './refusals.js';
 import { screens } from './screens.js';
 import { work } from './work.js';
 
 /** The English catalogue. Placeholders are `{name}`; how each is formatted follows from the name's unit. */
-export const EN = { ...analysis, ...alarms, ...cautions, ...errors, ...refusals, ...screens, ...work } as const;
+export const EN = {
+  ...analysis,
+  ...alarms,
+  ...cautions,
+  ...errors,
+  ...findings,
+  ...refusals,
+  ...screens,
+  ...work,
+} as const;
 
 export type TextCode = keyof typeof EN;

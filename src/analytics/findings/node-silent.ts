@@ -1,0 +1,74 @@
+import type { EpochMs } from '../../domain/ids.js';
+import { DAY_MS, HOUR_MS } from '../../domain/local-day.js';
+import type { FindingDraft } from '../../domain/pot.js';
+import type { CleanReading } from '../clean-reading.js';
+import type { PotView } from '../pot-view.js';
+import { makeDraft, say } from './draft.js';
+
+/** What a node's own record says about its gaps. */
+export interface SilenceState {
+  readonly lastMs: EpochMs | null;
+  /** The longest gap of late, forgotten by a tenth a day: a node that often pauses is given more time. */
+  readonly usualGapMs: number;
+}
+
+export const NO_SILENCE: SilenceState = { lastMs: null, usualGapMs: 0 };
+
+/** Readings that may be missing before it is said. Radio loses one in ten; five in a row is one in 100 000. */
+const MISSING_INTERVALS = 5;
+const SHORTEST_MS = 3 * HOUR_MS;
+const LONGEST_MS = 26 * HOUR_MS;
+const GAP_FACTOR = 1.5;
+const FORGETTING_PER_DAY = 0.1;
+/** Half an hour between readings where nothing was promised and too little was seen. */
+const ASSUMED_INTERVAL_S = 1800;
+
+export function silenceOnReading(state: SilenceState, reading: CleanReading): SilenceState {
+  if (state.lastMs === null) return { lastMs: reading.timeMs, usualGapMs: 0 };
+  const gapMs = reading.timeMs - state.lastMs;
+  const kept = state.usualGapMs * Math.exp((-FORGETTING_PER_DAY * gapMs) / DAY_MS);
+  // One long outage does not teach that long outages are usual.
+  const counted = Math.min(gapMs, LONGEST_MS / 2);
+  return { lastMs: reading.timeMs, usualGapMs: Math.round(Math.max(kept, counted)) };
+}
+
+/** Silence after which a node's pot is unknown, ms. */
+export function silenceLimitMs(view: PotView, state: SilenceState): number {
+  const intervalS = longestInterval(view) ?? ASSUMED_INTERVAL_S;
+  const byInterval = MISSING_INTERVALS * intervalS * 1000;
+  return Math.min(Math.max(LONGEST_MS, byInterval), Math.max(SHORTEST_MS, byInterval, GAP_FACTOR * state.usualGapMs));
+}
+
+/** The promise counts, unless the node has been seen to keep a longer interval. */
+function longestInterval(view: PotView): number | null {
+  const { promisedIntervalS: promised, learntIntervalS: learnt } = view;
+  if (promised === null) return learnt;
+  return learnt === null ? promised : Math.max(promised, learnt);
+}
+
+export function nodeSilent(view: PotView, state: SilenceState, nowMs: EpochMs): FindingDraft | null {
+  if (view.nodeId === null) return null;
+  const heardMs = view.lastReadingMs ?? view.assignedMs;
+  if (heardMs === null) return null;
+  const silentMs = nowMs - heardMs;
+  const limitMs = silenceLimitMs(view, state);
+  if (silentMs <= limitMs) return null;
+  const silentHours = silentMs / HOUR_MS;
+  const intervalS = longestInterval(view);
+  return makeDraft(view, 'node_silent', {
+    onsetMs: heardMs,
+    size: silentHours,
+    unit: 'h',
+    confidence: silentMs > 2 * limitMs ? 0.98 : 0.9,
+    severity: silentMs > DAY_MS ? 'high' : 'medium',
+    evidence: [
+      view.lastReadingMs === null
+        ? say('finding.node_silent.never', { sinceMs: heardMs })
+        : say('finding.node_silent.since', { lastMs: heardMs, silentHours }),
+      view.promisedIntervalS !== null
+        ? say('finding.node_silent.promised', { intervalMinutes: (view.promisedIntervalS ?? 0) / 60 })
+        : say('finding.node_silent.learnt', { intervalMinutes: intervalS === null ? null : intervalS / 60 }),
+    ],
+    toConfirm: say('finding.node_silent.confirm'),
+  });
+}
