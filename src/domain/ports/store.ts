@@ -71,7 +71,8 @@ export interface ReadingsReader {
   latestOfNode(nodeId: NodeId): Promise<Reading | null>;
   /** Last time each node was heard, by receipt. */
   lastHeard(): Promise<ReadonlyMap<NodeId, EpochMs>>;
-  quarantine(page: PageRequest): Promise<Page<QuarantinedRecord>>;
+  /** Refused records, the latest first; all of them, or only those that still wait for a remedy. */
+  quarantine(page: PageRequest, filter?: { readonly unresolvedOnly: boolean }): Promise<Page<QuarantinedRecord>>;
   quarantined(id: string): Promise<QuarantinedRecord | null>;
 }
 

@@ -1,0 +1,74 @@
+import { z } from 'zod';
+import { DomainError } from '../domain/errors.js';
+import type { Message } from '../domain/message.js';
+import type { Forecast } from '../domain/pot.js';
+import type { Planting, StrappingPair } from '../domain/registry.js';
+
+/** Where a JSON text stands, for the words when it cannot be read. */
+export interface JsonPlace {
+  readonly table: string;
+  readonly column: string;
+  readonly key: string;
+}
+
+/**
+ * Reads a JSON column.
+ * @throws DomainError `store_damaged` that names table, column and row
+ */
+export function parseJson<Value>(schema: z.ZodType<Value>, text: string, place: JsonPlace): Value {
+  let value: unknown;
+  try {
+    value = JSON.parse(text);
+  } catch (cause) {
+    throw unreadable(place, 'is no JSON', cause);
+  }
+  const parsed = schema.safeParse(value);
+  if (parsed.success) return parsed.data;
+  const issue = parsed.error.issues[0];
+  throw unreadable(place, `${issue?.path.join('/') ?? ''}: ${issue?.message ?? 'has another shape'}`, parsed.error);
+}
+
+function unreadable(place: JsonPlace, found: string, cause: unknown): DomainError {
+  return new DomainError(
+    'store_damaged',
+    `Column ${place.column} of ${place.table} ${place.key} cannot be read (${found}). The file was changed by something else than this program, or is damaged: put a backup in its place.`,
+    { cause },
+  );
+}
+
+const number = z.number();
+const nullableNumber = z.number().nullable();
+
+// The codes of old messages stay readable as they are; the catalogue says whether it still has words for them.
+const message = z.object({
+  code: z.string(),
+  params: z.record(z.string(), z.union([z.string(), z.number(), z.null()])),
+}) as unknown as z.ZodType<Message>;
+
+const quantiles = z.object({ p10Ms: nullableNumber, p50Ms: nullableNumber, p90Ms: nullableNumber });
+
+export const messageJson = message;
+export const messagesJson: z.ZodType<readonly Message[]> = z.array(message);
+export const stringsJson: z.ZodType<readonly string[]> = z.array(z.string());
+export const numbersJson: z.ZodType<readonly number[]> = z.array(number);
+export const strappingJson: z.ZodType<readonly StrappingPair[]> = z.array(z.tuple([number, number]));
+export const plantsJson: z.ZodType<readonly Planting[]> = z.array(
+  z.object({
+    name: z.string(),
+    demandClass: z.enum(['low', 'moderate', 'high']),
+    plantedOn: z.string().nullable(),
+  }),
+);
+export const forecastJson: z.ZodType<Forecast> = z.object({
+  containerId: z.string(),
+  originMs: number,
+  knowledge: z.enum(['known', 'learning', 'silent', 'no_node', 'sensor_fault']),
+  levelMm: nullableNumber,
+  litres: nullableNumber,
+  rateLitresPerDay: nullableNumber,
+  rateSdLitresPerDay: nullableNumber,
+  dry: quantiles.nullable(),
+  stress: quantiles.nullable(),
+  dataDays: number,
+  basis: z.array(message),
+});

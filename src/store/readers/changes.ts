@@ -1,0 +1,48 @@
+import type { Actor, Change } from '../../domain/change-set.js';
+import type { ChangeReader } from '../../domain/ports/store.js';
+import { decodeCursor, pageOf, rowsToRead } from '../paging.js';
+import type { Sql } from '../sql.js';
+import type { ReadContext } from './context.js';
+
+const CHANGE = `seq, at_ms AS "atMs", kind, key, actor_kind AS "actorKind", actor_id AS "actorId",
+  site_id AS "siteId", container_id AS "containerId", from_ms AS "fromMs", to_ms AS "toMs"`;
+
+type ChangeRow = Omit<Change, 'actor'> & { readonly actorKind: Actor['kind']; readonly actorId: string };
+
+const toChange = ({ actorKind, actorId, ...row }: ChangeRow): Change => ({
+  ...row,
+  actor: { kind: actorKind, id: actorId },
+});
+
+export function lastSeq(sql: Sql): number {
+  return sql.get<{ seq: number }>('SELECT coalesce(max(seq), 0) AS seq FROM change')?.seq ?? 0;
+}
+
+export function stageSeq(sql: Sql, stage: string): number {
+  return sql.get<{ seq: number }>('SELECT seq FROM cursor WHERE stage = ?', stage)?.seq ?? 0;
+}
+
+export function changeReader({ read }: ReadContext): ChangeReader {
+  return {
+    lastSeq: () => read(lastSeq),
+    after: (afterSeq, limit) =>
+      read((sql) =>
+        sql
+          .all<ChangeRow>(`SELECT ${CHANGE} FROM change WHERE seq > ? ORDER BY seq LIMIT ?`, afterSeq, limit)
+          .map(toChange),
+      ),
+    cursor: (stage) => read((sql) => stageSeq(sql, stage)),
+    audit: (page) =>
+      read((sql) => {
+        const before = decodeCursor(page, ['number']);
+        const rows = sql.all<ChangeRow>(
+          `SELECT ${CHANGE} FROM change
+           WHERE actor_kind IN ('person', 'command') AND seq < ? ORDER BY seq DESC LIMIT ?`,
+          before?.[0] ?? Number.MAX_SAFE_INTEGER,
+          rowsToRead(page),
+        );
+        const { rows: shown, nextCursor } = pageOf(rows, page, (row) => [row.seq]);
+        return { rows: shown.map(toChange), nextCursor };
+      }),
+  };
+}

@@ -1,0 +1,54 @@
+import type { Write, WriteKind } from '../../domain/change-set.js';
+import type { Applier, WriteContext } from './context.js';
+import { derived } from './derived.js';
+import * as people from './people.js';
+import * as pots from './pots.js';
+import * as quarantine from './quarantine.js';
+import { readings } from './readings.js';
+import * as registry from './registry.js';
+import * as weather from './weather.js';
+import * as work from './work.js';
+
+const APPLIERS: { readonly [Kind in WriteKind]: Applier<Kind> } = {
+  account: registry.account,
+  site: registry.site,
+  container: registry.container,
+  gateway: registry.gateway,
+  node: registry.node,
+  assignment: registry.assignment,
+  assignment_removed: registry.assignmentRemoved,
+  depot: registry.depot,
+  truck: registry.truck,
+  person: people.person,
+  person_secret: people.personSecret,
+  session: people.session,
+  session_ended: people.sessionEnded,
+  credential: people.credential,
+  readings,
+  quarantined: quarantine.quarantined,
+  quarantine_resolved: quarantine.quarantineResolved,
+  weather_days: weather.weatherDays,
+  weather_samples: weather.weatherSamples,
+  event_correction: pots.eventCorrection,
+  derived,
+  checkpoints: pots.checkpoints,
+  status: pots.status,
+  forecast: pots.forecast,
+  finding: pots.finding,
+  calibration: pots.calibration,
+  alarm: work.alarm,
+  alarm_transition: work.alarmTransition,
+  task: work.task,
+  task_transition: work.taskTransition,
+  round_stop: work.roundStop,
+  visit: work.visit,
+  visit_verification: work.visitVerification,
+  alert: work.alert,
+  job_ran: work.jobRan,
+};
+
+export function applyWrite(context: WriteContext, write: Write): void {
+  // The kind picks the function, so that the two belong together; the compiler cannot follow that through a table.
+  const apply = APPLIERS[write.kind] as (context: WriteContext, write: Write) => void;
+  apply(context, write);
+}

@@ -1,0 +1,39 @@
+import { mkdtemp, rm } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { onTestFinished } from 'vitest';
+import type { Log } from '../../src/domain/ports/log.js';
+import type { Store } from '../../src/domain/ports/store.js';
+import { openStore } from '../../src/store/open.js';
+
+/** Takes every line and keeps none, for what logs and is not tested for it. */
+export const silentLog: Log = { debug: () => {}, info: () => {}, warn: () => {}, error: () => {} };
+
+export interface TempStore {
+  /** The data folder, as `--data` takes it. */
+  readonly dir: string;
+  readonly store: Store;
+  /** Closes the store and removes the folder; may be called twice. */
+  readonly remove: () => Promise<void>;
+}
+
+/** A store of its own on disk in a new folder, for hooks that close it themselves with `remove`. */
+export async function makeTempStore(log: Log = silentLog): Promise<TempStore> {
+  const dir = await mkdtemp(join(tmpdir(), 'brimline-'));
+  const store = await openStore({ dir, log });
+  return {
+    dir,
+    store,
+    remove: async () => {
+      await store.close();
+      await rm(dir, { recursive: true, force: true });
+    },
+  };
+}
+
+/** A store of its own on disk in a new folder; closed and removed when the test that called it ends. */
+export async function openTempStore(log: Log = silentLog): Promise<TempStore> {
+  const temp = await makeTempStore(log);
+  onTestFinished(temp.remove);
+  return temp;
+}
