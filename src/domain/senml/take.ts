@@ -68,7 +68,7 @@ function lastSegment(name: string): string {
  * Rounds to a multiple of a power of ten. 0.057 m and 57 mm are the same level, but not the same double after
  * conversion, and a difference would be taken for a correction; a 32-bit float in CBOR adds noise of its own.
  */
-function roundTo(value: number, step: number): number {
+export function roundTo(value: number, step: number): number {
   const perUnit = Math.round(1 / step);
   const rounded = Math.round(value * perUnit) / perUnit;
   return Number.isFinite(rounded) ? rounded + 0 : value;
