@@ -1,0 +1,42 @@
+import { closeSync, openSync, writeSync } from 'node:fs';
+
+const FLUSH_CHARS = 1 << 20;
+
+/** Writes rows of a CSV file as they come. Cells are numbers, times or identifiers, so nothing needs quoting. */
+export class CsvFile {
+  readonly #fd: number;
+  #buffer = '';
+  rows = 0;
+
+  constructor(path: string, columns: readonly string[]) {
+    this.#fd = openSync(path, 'w');
+    this.#buffer = `${columns.join(',')}\n`;
+  }
+
+  line(text: string): void {
+    this.#buffer += `${text}\n`;
+    this.rows++;
+    if (this.#buffer.length > FLUSH_CHARS) this.#flush();
+  }
+
+  row(...cells: readonly (string | number | null)[]): void {
+    this.line(cells.map((cell) => (cell === null ? '' : String(cell))).join(','));
+  }
+
+  #flush(): void {
+    writeSync(this.#fd, this.#buffer);
+    this.#buffer = '';
+  }
+
+  close(): void {
+    this.#flush();
+    closeSync(this.#fd);
+  }
+}
+
+/** Fixed digits without trailing zeros; empty for null. */
+export function num(value: number | null, digits: number): string {
+  if (value === null) return '';
+  const text = value.toFixed(digits);
+  return digits > 0 ? text.replace(/\.?0+$/, '') : text;
+}

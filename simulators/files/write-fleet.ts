@@ -1,0 +1,454 @@
+import { mkdirSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { estimateEt0Mm } from '../../src/domain/formulas/fao56.js';
+import { DAY_MS, HOUR_MS, isoSecond, STEP_MS } from '../calendar.js';
+import { sampleNode } from '../fleet/sampling.js';
+import { runDry } from '../fleet/site-simulation.js';
+import { buildSite, type FleetPlan, Regions, type SiteWorld } from '../fleet/world.js';
+import { round } from '../pot/volume-curve.js';
+import { Draw } from '../rng.js';
+import type { DayOfWeather } from '../weather/daily.js';
+import { type ForecastDay, issueForecast } from '../weather/forecast.js';
+import { CsvFile, num } from './csv.js';
+
+export interface WriteOptions {
+  /** Days between the origins of one pot; 0 for no origins. */
+  readonly originEveryDays: number;
+  /** Hourly truth, the largest file. */
+  readonly hourlyTruth: boolean;
+  readonly progress: (line: string) => void;
+  /** The instant at which the history ends; null for the end of the last day. */
+  readonly endMs: number | null;
+}
+
+export interface WrittenFleet {
+  readonly containers: number;
+  readonly readings: number;
+  readonly origins: number;
+  readonly largestBalanceErrorLitres: number;
+  readonly sites: readonly SiteWorld[];
+}
+
+/** Simulates a fleet and writes what the product may see into `dir`, the truth into `dir/truth`. */
+export function writeFleet(plan: FleetPlan, dir: string, options: WriteOptions): WrittenFleet {
+  const truthDir = join(dir, 'truth');
+  mkdirSync(truthDir, { recursive: true });
+  const regions = new Regions(plan);
+  const files = {
+    weather: new CsvFile(join(dir, 'weather.csv'), WEATHER_COLUMNS),
+    origins: new CsvFile(join(dir, 'origins.csv'), ['time', 'container']),
+    trueOrigins: new CsvFile(join(truthDir, 'origins.csv'), TRUE_ORIGIN_COLUMNS),
+    events: new CsvFile(join(truthDir, 'events.csv'), [
+      'container',
+      'kind',
+      'start',
+      'end',
+      'litres',
+      'start_level_mm',
+      'end_level_mm',
+      'by',
+    ]),
+    visits: new CsvFile(join(truthDir, 'visits.csv'), ['container', 'time', 'by', 'work', 'litres', 'reported_litres']),
+    faults: new CsvFile(join(truthDir, 'faults.csv'), FAULT_COLUMNS),
+    balance: new CsvFile(join(truthDir, 'balance.csv'), BALANCE_COLUMNS),
+    containers: new CsvFile(join(truthDir, 'containers.csv'), CONTAINER_COLUMNS),
+    hourly: options.hourlyTruth
+      ? new CsvFile(join(truthDir, 'hourly.csv'), ['container', 'time', 'level_mm', 'litres', 'soil_litres'])
+      : null,
+  };
+  const readings: { receivedMs: number; line: string }[] = [];
+  const fleet = {
+    ...plan.extras,
+    accounts: plan.accounts,
+    sites: [] as unknown[],
+    containers: [] as unknown[],
+    assignments: [] as unknown[],
+  };
+  const worlds: SiteWorld[] = [];
+  let worst = 0;
+  for (const sitePlan of plan.sites) {
+    const site = buildSite(sitePlan, plan.seed, regions);
+    worlds.push(site);
+    const endMs = options.endMs ?? site.calendar.dayStartMs[plan.historyDays]!;
+    const endStep = Math.floor((endMs - site.calendar.startMs) / STEP_MS);
+    const originSteps = drawOrigins(site, plan, options.originEveryDays, endStep);
+    for (const [index, steps] of originSteps.entries()) {
+      for (const step of steps) site.simulation.runs[index]!.snapshots.set(step, site.simulation.runs[index]!.state);
+    }
+    site.simulation.advanceTo(endStep);
+    fleet.sites.push(siteRow(site));
+    for (const [index, spec] of site.pots.entries()) {
+      fleet.containers.push(containerRow(site, index, plan));
+      const run = site.simulation.runs[index]!;
+      worst = Math.max(worst, Math.abs(run.balanceErrorLitres));
+      for (const step of originSteps[index]!) writeOrigin(files, site, index, step);
+      writePotTruth(files, site, index, endStep);
+      for (const fault of plan.faults)
+        if (fault.containerId === spec.id) writeFault(files.faults, site, index, fault, endMs);
+    }
+    writeWeather(files.weather, site, plan, endMs);
+    for (const node of site.nodes) {
+      for (const { reading, receivedMs } of sampleNode(site, node, site.calendar.startMs, endMs)) {
+        if (receivedMs > endMs) continue;
+        readings.push({ receivedMs, line: readingLine(reading, receivedMs) });
+      }
+    }
+    options.progress(`${worlds.length} of ${plan.sites.length} sites, ${readings.length} readings`);
+  }
+  for (const assignment of plan.statedAssignments) {
+    if (isShort(plan, assignment)) continue;
+    fleet.assignments.push({
+      nodeId: assignment.nodeId,
+      containerId: assignment.containerId,
+      from: isoSecond(assignment.fromMs),
+      to: assignment.toMs === null ? null : isoSecond(assignment.toMs),
+      zeroMm: assignment.zeroMm,
+    });
+  }
+  readings.sort((a, b) => a.receivedMs - b.receivedMs);
+  const readingsFile = new CsvFile(join(dir, 'readings.csv'), [
+    'node',
+    'time',
+    'level_mm',
+    'moisture_pct',
+    'temperature_c',
+    'battery_v',
+    'received',
+  ]);
+  for (const { line } of readings) readingsFile.line(line);
+  readingsFile.close();
+  for (const file of Object.values(files)) file?.close();
+  writeFileSync(join(dir, 'fleet.json'), `${JSON.stringify(fleet, null, 1)}\n`);
+  writeFileSync(
+    join(truthDir, 'meta.json'),
+    `${JSON.stringify({ seed: plan.seed, profile: plan.profile, firstDay: plan.firstDay, days: plan.historyDays }, null, 1)}\n`,
+  );
+  return {
+    containers: fleet.containers.length,
+    readings: readings.length,
+    origins: files.origins.rows,
+    largestBalanceErrorLitres: worst,
+    sites: worlds,
+  };
+}
+
+const WEATHER_COLUMNS = [
+  'site',
+  'date',
+  'tmin_c',
+  'tmax_c',
+  'humidity_pct',
+  'wind_ms',
+  'solar_mj',
+  'rain_mm',
+  'et0_mm',
+  'rain_probability',
+  'issued',
+];
+const TRUE_ORIGIN_COLUMNS = [
+  'container',
+  'origin',
+  'dry',
+  'stress',
+  'level_mm',
+  'litres',
+  'fill',
+  'stated_foot_mm',
+  'rate_l_per_day',
+];
+const FAULT_COLUMNS = [
+  'container',
+  'node',
+  'kind',
+  'from',
+  'to',
+  'size',
+  'unit',
+  'height_mm',
+  'active_l_per_day',
+  'active_days',
+];
+const BALANCE_COLUMNS = [
+  'container',
+  'opening_l',
+  'refill_l',
+  'rain_l',
+  'wick_l',
+  'roots_l',
+  'leak_l',
+  'overflow_l',
+  'drained_l',
+  'closing_l',
+  'error_l',
+];
+const CONTAINER_COLUMNS = [
+  'container',
+  'site',
+  'climate',
+  'covered',
+  'cam',
+  'plant',
+  'exposure',
+  'night_share',
+  'wick_lag_h',
+  'overflow_mm',
+  'foot_mm',
+  'area_m2',
+  'usable_l',
+  'noise_mm',
+  'interval_s',
+  'moisture',
+  'start',
+  'end',
+];
+
+type Files = {
+  origins: CsvFile;
+  trueOrigins: CsvFile;
+  events: CsvFile;
+  visits: CsvFile;
+  balance: CsvFile;
+  containers: CsvFile;
+  hourly: CsvFile | null;
+};
+
+function drawOrigins(site: SiteWorld, plan: FleetPlan, everyDays: number, endStep: number): number[][] {
+  return site.pots.map((pot) => {
+    if (everyDays <= 0) return [];
+    const draw = new Draw(plan.seed, 'origins', pot.id);
+    const steps: number[] = [];
+    for (let day = 4; ; day += everyDays) {
+      const step = Math.round((day + draw.uniform(0, everyDays)) * 96);
+      if (step >= endStep) return steps;
+      steps.push(step);
+    }
+  });
+}
+
+function writeOrigin(files: Files, site: SiteWorld, index: number, step: number): void {
+  const spec = site.pots[index]!;
+  const run = site.simulation.runs[index]!;
+  const state = run.snapshots.get(step)!;
+  const { dryMs, stressMs } = runDry(spec, site.calendar, step, state);
+  const originMs = site.calendar.startMs + step * STEP_MS;
+  const { curve, footMm, overflowMm } = spec.model;
+  const foot = curve.litresAt(footMm);
+  let nextDay = 0;
+  const hour = Math.floor(step / 4);
+  for (let h = hour; h < hour + 24; h++) nextDay += spec.model.demandLPerHour[h] ?? 0;
+  files.origins.row(isoSecond(originMs), spec.id);
+  files.trueOrigins.row(
+    spec.id,
+    isoSecond(originMs),
+    dryMs === null ? '' : isoSecond(dryMs),
+    stressMs === null ? '' : isoSecond(stressMs),
+    num(state.levelMm, 1),
+    num(state.litres, 3),
+    num((state.litres - foot) / (curve.litresAt(overflowMm) - foot), 3),
+    spec.statedFootMm,
+    num(nextDay, 3),
+  );
+}
+
+function writePotTruth(files: Files, site: SiteWorld, index: number, endStep: number): void {
+  const spec = site.pots[index]!;
+  const run = site.simulation.runs[index]!;
+  run.finish();
+  run.events.sort((a, b) => a.startMs - b.startMs);
+  for (const e of run.events) {
+    files.events.row(
+      spec.id,
+      e.kind,
+      isoSecond(e.startMs),
+      isoSecond(e.endMs),
+      num(e.litres, 3),
+      num(e.startLevelMm, 1),
+      num(e.endLevelMm, 1),
+      e.by,
+    );
+  }
+  for (const w of run.waterings) {
+    files.visits.row(spec.id, isoSecond(w.atMs), w.by, w.work, num(w.litres, 3), num(w.reportedLitres, 2));
+  }
+  const b = run.balance;
+  files.balance.row(
+    spec.id,
+    ...[b.opening, b.refill, b.rain, b.wick, b.roots, b.leak, b.overflow, b.drained, run.state.litres].map((v) =>
+      num(v, 6),
+    ),
+    run.balanceErrorLitres.toExponential(2),
+  );
+  const { model } = spec;
+  const sensor = site.nodes.find((node) => node.plan.places[0]!.potIndex === index)?.plan.traits;
+  files.containers.row(
+    spec.id,
+    site.plan.id,
+    site.plan.climateId,
+    spec.covered ? 1 : 0,
+    spec.planting.cam ? 1 : 0,
+    spec.planting.kind,
+    spec.planting.exposure.name,
+    num(spec.planting.nightShare, 3),
+    num(model.wickLagHours, 2),
+    model.overflowMm,
+    num(model.footMm, 2),
+    num(model.curve.areaLPerMm(model.overflowMm / 2), 4),
+    num(model.curve.litresAt(model.overflowMm) - model.curve.litresAt(model.footMm), 3),
+    num(sensor?.noiseMm ?? null, 2),
+    sensor?.intervalS ?? null,
+    sensor?.hasMoisture === true ? 1 : 0,
+    isoSecond(site.calendar.startMs),
+    isoSecond(site.calendar.startMs + endStep * STEP_MS),
+  );
+  if (files.hourly !== null) {
+    for (let step = 0; step <= endStep; step += 4) {
+      const level = run.levelMm[step]!;
+      files.hourly.row(
+        spec.id,
+        isoSecond(site.calendar.startMs + step * STEP_MS),
+        num(level, 1),
+        num(model.curve.litresAt(level), 3),
+        num(run.soilLitres[step]!, 2),
+      );
+    }
+  }
+}
+
+function writeFault(
+  file: CsvFile,
+  site: SiteWorld,
+  index: number,
+  fault: FleetPlan['faults'][number],
+  endMs: number,
+): void {
+  const spec = site.pots[index]!;
+  const run = site.simulation.runs[index]!;
+  let litres = 0;
+  let hours = 0;
+  if (fault.kind === 'leak') {
+    for (const day of run.leakByDay.values()) {
+      litres += day.litres;
+      hours += day.hours;
+    }
+  }
+  const isLeak = fault.kind === 'leak';
+  file.row(
+    fault.containerId,
+    fault.nodeId ?? '',
+    fault.kind,
+    isoSecond(fault.fromMs),
+    fault.toMs === null || fault.toMs >= endMs ? '' : isoSecond(fault.toMs),
+    num(fault.size, 4),
+    fault.unit,
+    isLeak && fault.heightMm !== null ? num(fault.heightMm * spec.model.overflowMm, 1) : '',
+    isLeak && hours > 0 ? num((litres / hours) * 24, 3) : '',
+    isLeak ? num(hours / 24, 2) : '',
+  );
+}
+
+/** Lines of one site's weather: what was observed, and each morning's forecast as issued. */
+function writeWeather(file: CsvFile, site: SiteWorld, plan: FleetPlan, endMs: number): void {
+  const { calendar, plan: sitePlan } = site;
+  const { climate } = site.weather.region;
+  const columns = sitePlan.weatherColumns;
+  const line = (day: DayOfWeather, dayIndex: number, forecast: ForecastDay | null, issuedMs: number | null): void => {
+    const et0 = columns.has('et0')
+      ? estimateEt0Mm({
+          latitudeDeg: climate.latitude,
+          elevationM: climate.elevationM,
+          dayOfYear: calendar.dayOfYear[dayIndex]!,
+          tminC: day.tminC,
+          tmaxC: day.tmaxC,
+          humidityFraction: day.humidityPct / 100,
+          windMPerS: day.windMPerS,
+          solarMjPerM2: day.solarMj,
+        }).et0Mm
+      : null;
+    file.row(
+      sitePlan.id,
+      calendar.days[dayIndex]!,
+      num(day.tminC, 1),
+      num(day.tmaxC, 1),
+      columns.has('humidity') ? num(day.humidityPct, 0) : '',
+      columns.has('wind') ? num(day.windMPerS, 1) : '',
+      columns.has('solar') ? num(day.solarMj, 2) : '',
+      num(day.rainMm, 1),
+      num(et0, 2),
+      forecast === null ? '' : num(forecast.rainProbability, 2),
+      issuedMs === null ? '' : isoSecond(issuedMs),
+    );
+  };
+  for (let d = 0; d < calendar.days.length && calendar.dayStartMs[d]! < endMs; d++) {
+    const issuedMs = calendar.dayStartMs[d]! + ISSUED_AT_HOUR * HOUR_MS;
+    if (issuedMs <= endMs) {
+      for (const day of issueForecast(site.observed, climate, calendar, plan.seed, d)) {
+        line(day, day.dayIndex, day, issuedMs);
+      }
+    }
+    if (calendar.dayStartMs[d]! + DAY_MS <= endMs + HOUR_MS && calendar.dayStartMs[d + 1]! <= endMs) {
+      line(site.observed[d]!, d, null, null);
+    }
+  }
+}
+
+/** The service issues its forecast at about four in the morning. */
+const ISSUED_AT_HOUR = 4;
+
+function siteRow(site: SiteWorld): unknown {
+  const { plan, calendar } = site;
+  return {
+    id: plan.id,
+    accountId: plan.accountId,
+    name: plan.name,
+    latitude: round(plan.latitude, 5),
+    longitude: round(plan.longitude, 5),
+    elevationM: plan.elevationM,
+    timeZone: calendar.timeZone,
+    tap: plan.tap,
+  };
+}
+
+const THIRST = (factor: number): 'low' | 'moderate' | 'high' =>
+  factor < 0.6 ? 'low' : factor < 1.4 ? 'moderate' : 'high';
+
+/** True where the container's `nodeId` says it all: the one node of the pot, from its installation on, zero at the floor. */
+function isShort(plan: FleetPlan, assignment: FleetPlan['statedAssignments'][number]): boolean {
+  if (assignment.zeroMm !== 0 || assignment.toMs !== null) return false;
+  return plan.statedAssignments.every((a) => a === assignment || a.containerId !== assignment.containerId);
+}
+
+function containerRow(site: SiteWorld, index: number, plan: FleetPlan): unknown {
+  const spec = site.pots[index]!;
+  const only = plan.statedAssignments.find((a) => a.containerId === spec.id && isShort(plan, a)) ?? null;
+  return {
+    id: spec.id,
+    siteId: site.plan.id,
+    name: spec.name,
+    place: spec.place,
+    covered: spec.covered,
+    installedOn: spec.installedDay,
+    reservoir: { strapping: spec.strapping, overflowMm: spec.statedOverflowMm, wickFootMm: spec.statedFootMm },
+    soil: { litres: round(spec.model.soil.litres, 1), surfaceM2: round(spec.soilSurfaceM2, 3) },
+    potKg: spec.potKg,
+    plants: [
+      {
+        name: spec.planting.kind,
+        demandClass: THIRST(spec.planting.plantFactor * spec.planting.canopyRatio),
+        plantedOn: spec.plantedDay,
+      },
+    ],
+    ...(only === null ? {} : { nodeId: only.nodeId }),
+  };
+}
+
+function readingLine(reading: ReturnType<typeof sampleNode>[number]['reading'], receivedMs: number): string {
+  return [
+    reading.nodeId,
+    isoSecond(reading.timeMs),
+    num(reading.levelMm, 1),
+    reading.moistureFraction === null ? '' : num(reading.moistureFraction * 100, 1),
+    num(reading.temperatureC, 1),
+    num(reading.batteryV, 3),
+    isoSecond(receivedMs),
+  ].join(',');
+}
