@@ -412,9 +412,12 @@ CREATE TABLE alarm (
   site_id TEXT NOT NULL REFERENCES site (id),
   container_id TEXT REFERENCES container (id),
   node_id TEXT,
+  gateway_id TEXT,
   priority TEXT NOT NULL CHECK (priority IN ('low', 'medium', 'high')),
   state TEXT NOT NULL CHECK (state IN ('normal', 'unacknowledged', 'acknowledged', 'returned_unacknowledged',
     'latched_unacknowledged', 'latched_acknowledged', 'shelved', 'suppressed_by_design', 'out_of_service')),
+  beneath TEXT NOT NULL CHECK (beneath IN ('normal', 'unacknowledged', 'acknowledged', 'returned_unacknowledged',
+    'latched_unacknowledged', 'latched_acknowledged')),
   condition_active INTEGER NOT NULL CHECK (condition_active IN (0, 1)),
   condition_since_ms INTEGER NOT NULL,
   raised_ms INTEGER,
@@ -422,6 +425,7 @@ CREATE TABLE alarm (
   acknowledged_by TEXT,
   shelved_until_ms INTEGER,
   held_reason TEXT,
+  held_by TEXT,
   message_json TEXT NOT NULL CHECK (json_valid(message_json))
 ) STRICT;
 CREATE INDEX alarm_standing ON alarm (site_id) WHERE state <> 'normal';
@@ -444,6 +448,7 @@ CREATE TABLE task (
   site_id TEXT NOT NULL REFERENCES site (id),
   container_id TEXT NOT NULL REFERENCES container (id),
   state TEXT NOT NULL CHECK (state IN ('proposed', 'planned', 'on_the_way', 'done', 'verified', 'reopened', 'cancelled')),
+  origin TEXT NOT NULL CHECK (origin IN ('forecast', 'finding', 'verification', 'person')),
   reason_json TEXT NOT NULL CHECK (json_valid(reason_json)),
   finding_id TEXT,
   litres REAL,

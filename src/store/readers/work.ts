@@ -21,8 +21,10 @@ const ALARM = selectList(
     'site_id',
     'container_id',
     'node_id',
+    'gateway_id',
     'priority',
     'state',
+    'beneath',
     'condition_active',
     'condition_since_ms',
     'raised_ms',
@@ -30,6 +32,7 @@ const ALARM = selectList(
     'acknowledged_by',
     'shelved_until_ms',
     'held_reason',
+    'held_by',
     'message_json',
   ],
   'x',
@@ -41,6 +44,7 @@ const TASK = selectList(
     'site_id',
     'container_id',
     'state',
+    'origin',
     'reason_json',
     'finding_id',
     'litres',
@@ -124,13 +128,15 @@ function withActions(sql: Sql, row: VisitRow): Visit {
 
 export function workReader({ read }: ReadContext): WorkReader {
   return {
-    alarms: (scope, { includeNormal }) =>
+    alarms: (scope, { includeNormal, siteId }) =>
       read((sql) =>
         sql
           .all<AlarmRow>(
             `SELECT ${ALARM} FROM alarm x JOIN site s ON s.id = x.site_id
-             WHERE ${IN_SCOPE} ${includeNormal ? '' : "AND x.state <> 'normal'"} ORDER BY x.condition_since_ms, x.id`,
+             WHERE ${IN_SCOPE} AND (?2 IS NULL OR x.site_id = ?2) ${includeNormal ? '' : "AND x.state <> 'normal'"}
+             ORDER BY x.condition_since_ms, x.id`,
             accountOf(scope),
+            siteId,
           )
           .map(toAlarm),
       ),
@@ -154,18 +160,20 @@ export function workReader({ read }: ReadContext): WorkReader {
           alarmId,
         ),
       ),
-    tasks: (scope, { openOnly, siteId, containerId }) =>
+    tasks: (scope, { openOnly, settledSinceMs, siteId, containerId }) =>
       read((sql) => {
         const ofSite = siteId === null ? 'TRUE' : 'x.site_id = ?2';
         const ofContainer = containerId === null ? 'TRUE' : 'x.container_id = ?3';
         return sql
           .all<TaskRow>(
             `SELECT ${TASK} FROM task x JOIN site s ON s.id = x.site_id
-             WHERE ${ofSite} AND ${ofContainer} AND ${IN_SCOPE} ${openOnly ? `AND ${OPEN_TASK}` : ''}
+             WHERE ${ofSite} AND ${ofContainer} AND ${IN_SCOPE}
+               ${openOnly ? `AND (${OPEN_TASK} OR x.changed_ms >= ?4)` : ''}
              ORDER BY x.due_by_ms, x.id`,
             accountOf(scope),
             siteId,
             containerId,
+            settledSinceMs,
           )
           .map(toTask);
       }),
