@@ -15,7 +15,7 @@ export interface IncomingPack extends PackInput {
   readonly kind: 'readings' | 'weather';
   /** The node or the site that the topic names. */
   readonly subjectId: NodeId | SiteId;
-  /** The MQTT topic. */
+  /** As {@link sourceOf} writes it. */
   readonly source: string;
 }
 
@@ -34,6 +34,31 @@ export interface RecordOutcome {
 }
 
 export const DEFAULT_MAX_PAYLOAD_BYTES = 256 * 1024;
+
+const RETAINED_MARK = ' (retained)';
+const TOPIC_PATTERN = /^(nodes|sites)\/([A-Za-z0-9._-]{1,64})\/(readings|weather)$/;
+
+/** What a topic says about its messages; null where it is not one of readings or weather. */
+export function packTopic(topic: string): Pick<IncomingPack, 'kind' | 'subjectId'> | null {
+  const match = TOPIC_PATTERN.exec(topic);
+  const subjectId = match?.[2];
+  if (match === null || subjectId === undefined) return null;
+  if (match[1] === 'nodes' && match[3] === 'readings') return { kind: 'readings', subjectId };
+  if (match[1] === 'sites' && match[3] === 'weather') return { kind: 'weather', subjectId };
+  return null;
+}
+
+/** The same for the source of a quarantined record, which remembers whether the broker had retained the message. */
+export function packSource(source: string): Pick<IncomingPack, 'kind' | 'subjectId' | 'retained'> | null {
+  const retained = source.endsWith(RETAINED_MARK);
+  const topic = packTopic(retained ? source.slice(0, -RETAINED_MARK.length) : source);
+  return topic === null ? null : { ...topic, retained };
+}
+
+/** Source of a pack, for its quarantined records. */
+export function sourceOf(topic: string, retained: boolean): string {
+  return retained ? `${topic}${RETAINED_MARK}` : topic;
+}
 
 /** Enough to recognise what was sent, and too little to fill a disk with. */
 const KEPT_BYTES_OF_TOO_LARGE = 4 * 1024;
