@@ -2,6 +2,7 @@ import { isIP } from 'node:net';
 import { z } from 'zod';
 import { UsageError } from './commands/command.js';
 import { DomainError } from './domain/errors.js';
+import type { HttpSettings } from './http/settings.js';
 
 /** How the business clock runs; null in the settings means that it is the machine's clock. */
 export interface ScaledClockSettings {
@@ -9,23 +10,6 @@ export interface ScaledClockSettings {
   readonly startProcessMs: number;
   /** Business seconds in one real second. */
   readonly speed: number;
-}
-
-export interface HttpSettings {
-  readonly host: string;
-  readonly port: number;
-  /** How browsers reach the server, where that differs from host and port; https makes the cookies Secure. */
-  readonly publicUrl: string | null;
-  readonly sessionHours: number;
-  /** Per caller's address. */
-  readonly requestsPerMinute: number;
-  readonly logInsPerMinute: number;
-  readonly bodyLimitBytes: number;
-  /** Reverse proxies in front of us whose X-Forwarded-For is believed. */
-  readonly trustedHops: number;
-  /** Opens /metrics to callers beyond this machine; null: this machine only. */
-  readonly metricsToken: string | null;
-  readonly changeStreams: number;
 }
 
 export interface MqttSettings {

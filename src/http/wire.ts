@@ -5,11 +5,13 @@ import type { EpochMs } from '../domain/ids.js';
  * bear inside (`createdMs` becomes `createdAt`, `dueByMs` becomes `dueBy`). All else stays. The parameters of a message
  * keep their names, since the text catalogue formats each by the unit in its name.
  */
-export type Wire<T> = T extends readonly (infer Item)[]
-  ? readonly Wire<Item>[]
+export type Wire<T> = T extends readonly unknown[]
+  ? WireList<T>
   : T extends object
     ? { [Key in keyof T as WireKey<Key>]: Key extends 'params' ? T[Key] : WireValue<Key, T[Key]> }
     : T;
+
+type WireList<T extends readonly unknown[]> = { readonly [Index in keyof T]: Wire<T[Index]> };
 
 type PlainInstant = 'at' | 'from' | 'to' | 'time' | 'hour' | 'until' | 'p10' | 'p50' | 'p90';
 type InstantEnding = 'At' | 'By' | 'From' | 'Since' | 'Until' | 'Of';

@@ -1,0 +1,78 @@
+import type { FastifyReply, FastifyRequest } from 'fastify';
+import { sessionOf } from '../app/sessions.js';
+import { authorize, PERMISSIONS } from '../domain/access.js';
+import { DomainError } from '../domain/errors.js';
+import { type Access, accessOf, subjectOf } from './access-table.js';
+import { type Api, type HttpDeps, who } from './api.js';
+import type { SessionCookie } from './cookies.js';
+
+declare module 'fastify' {
+  interface FastifyContextConfig {
+    access?: Access;
+  }
+}
+
+/** Browsers cannot send a header of one's own to another origin without being asked for leave, which we never give. */
+export const REQUEST_HEADER = 'x-brimline';
+const API_PREFIX = '/api/v1/';
+const SAFE_METHODS: ReadonlySet<string> = new Set(['GET', 'HEAD', 'OPTIONS']);
+
+/**
+ * Stands before every route of the API: a route without an entry in the access table cannot be registered; unsafe
+ * requests from other origins, requests without a session and roles without the right are turned away, the last before
+ * the body is read wherever the role alone decides.
+ */
+export function addGuards(api: Api, deps: HttpDeps, cookie: SessionCookie): void {
+  api.decorateRequest('signedIn', null);
+  api.addHook('onRoute', (route) => {
+    if (!route.url.startsWith(API_PREFIX)) return;
+    const [method] = Array.isArray(route.method) ? route.method : [route.method];
+    route.config = { ...route.config, access: accessOf(String(method), route.url) };
+  });
+  api.addHook('onRequest', async (request) => {
+    const { access } = request.routeOptions.config;
+    if (access === undefined) return;
+    if (!SAFE_METHODS.has(request.method)) refuseForeignOrigin(request, deps.settings.publicUrl);
+    if (access === 'public') return;
+    const token = cookie.read(request);
+    request.signedIn = token === null ? null : await sessionOf(deps.app, deps.sessions, token);
+    const principal = who(request);
+    if (access !== 'signed_in' && PERMISSIONS[access.action][principal.role] === 'none') throw notAllowed(request);
+  });
+  api.addHook('preHandler', async (request) => {
+    const { access } = request.routeOptions.config;
+    if (access === undefined || typeof access === 'string') return;
+    const principal = who(request);
+    const decision = authorize(principal, access.action, subjectOf(access, principal, request));
+    if (!decision.allowed) throw notAllowed(request);
+  });
+  api.addHook('onSend', async (request: FastifyRequest, reply: FastifyReply) => {
+    if (request.routeOptions.config.access !== undefined && !reply.hasHeader('cache-control')) {
+      reply.header('cache-control', 'no-store');
+    }
+  });
+}
+
+function refuseForeignOrigin(request: FastifyRequest, publicUrl: string | null): void {
+  const { origin, host } = request.headers;
+  if (origin !== undefined) {
+    const own = publicUrl === null ? [`http://${host}`, `https://${host}`] : [publicUrl];
+    if (!own.includes(origin)) {
+      throw new DomainError(
+        'not_allowed',
+        `Changes are taken from this server’s own pages only, not from ${origin}. Where a proxy stands in front, set BRIMLINE_PUBLIC_URL.`,
+      );
+    }
+  }
+  if (request.headers[REQUEST_HEADER] === undefined) {
+    throw new DomainError(
+      'not_allowed',
+      `Requests that change something have to bear the header ${REQUEST_HEADER}, with any value: it shows that no other site’s page sent them.`,
+    );
+  }
+}
+
+function notAllowed(request: FastifyRequest): DomainError {
+  const { role } = who(request);
+  return new DomainError('not_allowed', `A ${role} may not do this. Ask the owner, who gives out the roles.`);
+}

@@ -1,0 +1,127 @@
+import { z } from 'zod';
+import { containerPage, containers } from '../../app/containers.js';
+import { correctEvent } from '../../app/events.js';
+import { saveContainer } from '../../app/registry.js';
+import { containerSeries } from '../../app/series.js';
+import { containerLedger } from '../../app/water.js';
+import { type Api, type HttpDeps, pageRequest, who, wirePage } from '../api.js';
+import {
+  DAY_SPAN_FAULT,
+  daySpanQuery,
+  id,
+  isDaySpan,
+  list,
+  longId,
+  nothing,
+  pageOf,
+  pageQuery,
+} from '../schemas/common.js';
+import { containerDetail, containerItem, eventCorrection, ledgerDay, series, seriesQuery } from '../schemas/pots.js';
+import { container, containerChange } from '../schemas/registry.js';
+import { isoInstant, toWire } from '../wire.js';
+
+export function addContainerRoutes(api: Api, { app, explain }: HttpDeps): void {
+  const tags = ['containers'];
+  const params = z.object({ id });
+
+  api.route({
+    method: 'GET',
+    url: '/api/v1/containers',
+    schema: {
+      tags,
+      summary: 'Containers, with what is known of each now',
+      querystring: pageQuery.extend({
+        text: z.string().max(200).optional().meta({ description: 'In the name, the place, the site or the id' }),
+        siteId: id.optional(),
+        accountId: id.optional(),
+      }),
+      response: { 200: pageOf(containerItem) },
+    },
+    handler: async (request) => {
+      const { text, siteId, accountId } = request.query;
+      const filter = { text: text ?? null, siteId: siteId ?? null, accountId: accountId ?? null };
+      return wirePage(await containers(app, who(request), pageRequest(request.query), filter));
+    },
+  });
+
+  api.route({
+    method: 'POST',
+    url: '/api/v1/containers',
+    schema: { tags: ['commissioning'], summary: 'Add a container', body: container, response: { 201: container } },
+    handler: async (request, reply) =>
+      reply.code(201).send(await saveContainer(app, who(request), 'create', request.body)),
+  });
+
+  api.route({
+    method: 'GET',
+    url: '/api/v1/containers/:id',
+    schema: { tags, summary: 'All that is known of one container', params, response: { 200: containerDetail } },
+    handler: async (request) => toWire(await containerPage(app, who(request), explain, request.params.id)),
+  });
+
+  api.route({
+    method: 'PUT',
+    url: '/api/v1/containers/:id',
+    schema: {
+      tags: ['commissioning'],
+      summary: 'Change a container; what was derived with the old strapping table is derived anew',
+      params,
+      body: containerChange,
+      response: { 200: container },
+    },
+    handler: (request) => saveContainer(app, who(request), 'replace', { ...request.body, id: request.params.id }),
+  });
+
+  api.route({
+    method: 'GET',
+    url: '/api/v1/containers/:id/series',
+    schema: {
+      tags,
+      summary: 'Level, litres and the rest over time, with events and findings',
+      params,
+      querystring: seriesQuery,
+      response: { 200: series },
+    },
+    handler: async (request) => {
+      const { from, to, resolution } = request.query;
+      const { times, ...rest } = await containerSeries(app, who(request), request.params.id, {
+        fromMs: from,
+        toMs: to,
+        resolution: resolution ?? null,
+      });
+      return { ...toWire(rest), time: times.map(isoInstant) };
+    },
+  });
+
+  api.route({
+    method: 'GET',
+    url: '/api/v1/containers/:id/ledger',
+    schema: {
+      tags,
+      summary: 'The account of its water by site-local day',
+      params,
+      querystring: z.object(daySpanQuery).refine(isDaySpan, DAY_SPAN_FAULT),
+      response: { 200: z.object({ items: list(ledgerDay) }) },
+    },
+    handler: async (request) => {
+      const { from, to } = request.query;
+      return { items: await containerLedger(app, who(request), request.params.id, { fromDay: from, toDay: to }) };
+    },
+  });
+
+  api.route({
+    method: 'POST',
+    url: '/api/v1/events/:id/correction',
+    schema: {
+      tags,
+      summary: 'Say what an event really was; what follows from it is derived anew',
+      params: z.object({ id: longId }),
+      body: eventCorrection,
+      response: { 204: nothing },
+    },
+    handler: async (request, reply) => {
+      await correctEvent(app, who(request), { ...request.body, eventId: request.params.id });
+      return reply.code(204).send();
+    },
+  });
+}

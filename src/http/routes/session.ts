@@ -1,0 +1,65 @@
+import { setPreferences } from '../../app/people.js';
+import { type SignedIn, signIn, signOut } from '../../app/sessions.js';
+import { type Action, PERMISSIONS, type Reach } from '../../domain/access.js';
+import { type Api, type HttpDeps, signedIn, who } from '../api.js';
+import type { SessionCookie } from '../cookies.js';
+import { nothing } from '../schemas/common.js';
+import { logIn, type Me, me, person, preferences } from '../schemas/people.js';
+import { isoInstant, toWire } from '../wire.js';
+
+export function addSessionRoutes(api: Api, deps: HttpDeps, cookie: SessionCookie): void {
+  const tags = ['session'];
+
+  api.route({
+    method: 'POST',
+    url: '/api/v1/session',
+    config: { rateLimit: { max: deps.settings.logInsPerMinute, timeWindow: 60_000 } },
+    schema: { tags, summary: 'Sign in; the answer sets the session’s cookie', body: logIn, response: { 200: me } },
+    handler: async (request, reply) => {
+      const made = await signIn(deps.app, deps.sessions, { ...request.body, address: request.ip });
+      cookie.set(reply, made.token, made.session.expiresMs);
+      return meOf(deps, made);
+    },
+  });
+
+  api.route({
+    method: 'GET',
+    url: '/api/v1/session',
+    schema: { tags, summary: 'Who one is, what one may do, and what time it is', response: { 200: me } },
+    handler: async (request) => meOf(deps, signedIn(request)),
+  });
+
+  api.route({
+    method: 'DELETE',
+    url: '/api/v1/session',
+    schema: { tags, summary: 'Sign out', response: { 204: nothing } },
+    handler: async (request, reply) => {
+      await signOut(deps.app, signedIn(request));
+      cookie.clear(reply);
+      return reply.code(204).send();
+    },
+  });
+
+  api.route({
+    method: 'PUT',
+    url: '/api/v1/preferences',
+    schema: { tags, summary: 'Set one’s own language and units', body: preferences, response: { 200: person } },
+    handler: async (request) => toWire(await setPreferences(deps.app, who(request), request.body)),
+  });
+}
+
+function meOf(deps: HttpDeps, { person: somebody, session }: SignedIn): Me {
+  const permissions: Record<string, Reach> = {};
+  for (const action of Object.keys(PERMISSIONS) as Action[]) permissions[action] = PERMISSIONS[action][somebody.role];
+  return {
+    person: toWire(somebody),
+    sessionExpiresAt: isoInstant(session.expiresMs),
+    permissions,
+    now: {
+      business: isoInstant(deps.app.clock.nowMs()),
+      process: isoInstant(deps.processClock.nowMs()),
+      speed: deps.speed,
+    },
+    demo: deps.demo,
+  };
+}

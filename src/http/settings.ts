@@ -1,0 +1,18 @@
+/** What the HTTP adapter wants to know; `config.ts` reads it. */
+export interface HttpSettings {
+  readonly host: string;
+  readonly port: number;
+  /** How browsers reach the server, where that differs from host and port; https makes the cookies Secure. */
+  readonly publicUrl: string | null;
+  readonly sessionHours: number;
+  /** Per caller's address. */
+  readonly requestsPerMinute: number;
+  readonly logInsPerMinute: number;
+  readonly bodyLimitBytes: number;
+  /** Reverse proxies in front of us whose X-Forwarded-For is believed. */
+  readonly trustedHops: number;
+  /** Opens /metrics to callers beyond this machine; null: this machine only. */
+  readonly metricsToken: string | null;
+  /** Open change streams at a time. */
+  readonly changeStreams: number;
+}
