@@ -3,6 +3,9 @@ import type Database from 'better-sqlite3';
 /** What SQLite takes and gives: booleans travel as 0 and 1. */
 export type SqlValue = string | number | bigint | Uint8Array | null;
 
+/** Values for `?` in order, or one object for `@name`; a name that the text does not use is passed over. */
+export type Bound = readonly SqlValue[] | readonly [Readonly<Record<string, SqlValue>>];
+
 /**
  * One connection with its prepared statements, by their text. The text is always a constant of the program; what varies
  * is bound. Columns are named in the SQL as the domain names them, and STRICT tables with CHECKs guarantee their types,
@@ -25,23 +28,17 @@ export class Sql {
   }
 
   /** @returns how many rows changed */
-  run(text: string, ...values: readonly SqlValue[]): number {
-    return this.prepare(text).run(...bound(text, values)).changes;
+  run(text: string, ...values: Bound): number {
+    return this.prepare(text).run(...values).changes;
   }
 
-  get<Row>(text: string, ...values: readonly SqlValue[]): Row | undefined {
-    return this.prepare(text).get(...bound(text, values)) as Row | undefined;
+  get<Row>(text: string, ...values: Bound): Row | undefined {
+    return this.prepare(text).get(...values) as Row | undefined;
   }
 
-  all<Row>(text: string, ...values: readonly SqlValue[]): Row[] {
-    return this.prepare(text).all(...bound(text, values)) as Row[];
+  all<Row>(text: string, ...values: Bound): Row[] {
+    return this.prepare(text).all(...values) as Row[];
   }
-}
-
-/** better-sqlite3 takes `?1`, `?2` for names, and wants an object; a value that the text leaves out is passed over. */
-function bound(text: string, values: readonly SqlValue[]): readonly unknown[] {
-  if (!text.includes('?1')) return values;
-  return [Object.fromEntries(values.map((value, index) => [index + 1, value]))];
 }
 
 /**

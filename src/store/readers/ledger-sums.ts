@@ -1,5 +1,6 @@
 import type { LedgerSum, LedgerSumQuery } from '../../domain/ports/store.js';
 import type { Sql } from '../sql.js';
+import { IN_SCOPE } from './context.js';
 
 const GROUPS: Readonly<Record<LedgerSumQuery['by'], string>> = {
   account: 's.account_id',
@@ -25,7 +26,7 @@ export function ledgerSums(sql: Sql, accountId: string | null, query: LedgerSumQ
            sum(x.overflow_litres) AS overflow, sum(x.drained_litres) AS drained,
            sum(x.unexplained_litres) AS unexplained, sum(x.sd_litres * x.sd_litres) AS variance
          FROM site s JOIN container c ON c.site_id = s.id JOIN ledger_day x ON x.container_id = c.id
-         WHERE (?1 IS NULL OR s.account_id = ?1) AND x.day BETWEEN ?2 AND ?3
+         WHERE ${IN_SCOPE} AND x.day BETWEEN @fromDay AND @toDay
          GROUP BY x.container_id, month
        )
        SELECT pot.id, pot.month, count(DISTINCT pot.container_id) AS containers, sum(pot.days) AS "containerDays",
@@ -38,9 +39,7 @@ export function ledgerSums(sql: Sql, accountId: string | null, query: LedgerSumQ
        JOIN ledger_day opening ON opening.container_id = pot.container_id AND opening.day = pot.first_day
        JOIN ledger_day closing ON closing.container_id = pot.container_id AND closing.day = pot.last_day
        GROUP BY pot.id, pot.month ORDER BY pot.id, pot.month`,
-      accountId,
-      query.fromDay,
-      query.toDay,
+      { account: accountId, fromDay: query.fromDay, toDay: query.toDay },
     )
     .map(({ varianceLitres2, ...row }) => ({ ...row, sdLitres: Math.sqrt(varianceLitres2) }));
 }

@@ -15,7 +15,7 @@ import { forecastJson, messageJson, messagesJson, numbersJson, parseJson } from 
 import { type Sql, selectList } from '../sql.js';
 import { EVENT_COLUMNS, LEDGER_VALUES, ROLLUP_VALUES } from '../writes/derived.js';
 import { FINDING_COLUMNS, FORECAST_COLUMNS } from '../writes/pots.js';
-import { accountOf, type ReadContext } from './context.js';
+import { accountOf, IN_SCOPE, type ReadContext } from './context.js';
 import { ledgerSums } from './ledger-sums.js';
 
 const STATUS = selectList(
@@ -41,9 +41,8 @@ const FORECAST = selectList(FORECAST_COLUMNS, 'x');
 const HOUR = selectList(['container_id', 'hour_ms', ...ROLLUP_VALUES], 'x');
 const DAY = selectList(['container_id', 'day', ...ROLLUP_VALUES], 'x');
 const LEDGER = selectList(['container_id', 'day', ...LEDGER_VALUES], 'x');
-/** Joins what belongs to a container to its account; ?1 is the account or null. */
+/** Joins what belongs to a container to its account. */
 const OF_ACCOUNT = 'JOIN container c ON c.id = x.container_id JOIN site s ON s.id = c.site_id';
-const IN_SCOPE = '(?1 IS NULL OR s.account_id = ?1)';
 
 type StatusRow = Omit<PotStatus, 'forecast'> & { readonly forecastJson: string };
 type EventRow = Omit<PotEvent, 'atLeast'> & { readonly atLeast: number };
@@ -116,16 +115,15 @@ export function potReader({ read }: ReadContext): PotReader {
         sql
           .all<StatusRow>(
             `SELECT ${STATUS} FROM pot_status x ${OF_ACCOUNT} WHERE ${IN_SCOPE} ORDER BY x.container_id`,
-            accountOf(scope),
+            { account: accountOf(scope) },
           )
           .map(toStatus),
       ),
     status: (scope, id) =>
       read((sql) => {
         const row = sql.get<StatusRow>(
-          `SELECT ${STATUS} FROM pot_status x ${OF_ACCOUNT} WHERE x.container_id = ?2 AND ${IN_SCOPE}`,
-          accountOf(scope),
-          id,
+          `SELECT ${STATUS} FROM pot_status x ${OF_ACCOUNT} WHERE x.container_id = @id AND ${IN_SCOPE}`,
+          { account: accountOf(scope), id },
         );
         return row === undefined ? null : toStatus(row);
       }),
@@ -134,12 +132,9 @@ export function potReader({ read }: ReadContext): PotReader {
         sql
           .all<EventRow>(
             `SELECT ${EVENT} FROM pot_event x ${OF_ACCOUNT}
-             WHERE x.container_id = ?2 AND x.start_ms >= ?3 AND x.start_ms < ?4 AND x.superseded_ms IS NULL
+             WHERE x.container_id = @id AND x.start_ms >= @fromMs AND x.start_ms < @toMs AND x.superseded_ms IS NULL
                AND ${IN_SCOPE} ORDER BY x.start_ms, x.id`,
-            accountOf(scope),
-            id,
-            fromMs,
-            toMs,
+            { account: accountOf(scope), id, fromMs, toMs },
           )
           .map((row) => ({ ...row, atLeast: row.atLeast === 1 })),
       ),
@@ -159,12 +154,9 @@ export function potReader({ read }: ReadContext): PotReader {
         sql
           .all<ForecastRow>(
             `SELECT ${FORECAST} FROM forecast x ${OF_ACCOUNT}
-             WHERE x.container_id = ?2 AND x.origin_ms >= ?3 AND x.origin_ms < ?4 AND ${IN_SCOPE}
+             WHERE x.container_id = @id AND x.origin_ms >= @fromMs AND x.origin_ms < @toMs AND ${IN_SCOPE}
              ORDER BY x.origin_ms`,
-            accountOf(scope),
-            id,
-            fromMs,
-            toMs,
+            { account: accountOf(scope), id, fromMs, toMs },
           )
           .map(toForecast),
       ),
@@ -172,34 +164,25 @@ export function potReader({ read }: ReadContext): PotReader {
       read((sql) =>
         sql.all<HourRollup>(
           `SELECT ${HOUR} FROM hour_rollup x ${OF_ACCOUNT}
-           WHERE x.container_id = ?2 AND x.hour_ms >= ?3 AND x.hour_ms < ?4 AND ${IN_SCOPE} ORDER BY x.hour_ms`,
-          accountOf(scope),
-          id,
-          fromMs,
-          toMs,
+           WHERE x.container_id = @id AND x.hour_ms >= @fromMs AND x.hour_ms < @toMs AND ${IN_SCOPE} ORDER BY x.hour_ms`,
+          { account: accountOf(scope), id, fromMs, toMs },
         ),
       ),
     dayRollups: (scope, id, fromDay, toDay) =>
       read((sql) =>
         sql.all<DayRollup>(
           `SELECT ${DAY} FROM day_rollup x ${OF_ACCOUNT}
-           WHERE x.container_id = ?2 AND x.day BETWEEN ?3 AND ?4 AND ${IN_SCOPE} ORDER BY x.day`,
-          accountOf(scope),
-          id,
-          fromDay,
-          toDay,
+           WHERE x.container_id = @id AND x.day BETWEEN @fromDay AND @toDay AND ${IN_SCOPE} ORDER BY x.day`,
+          { account: accountOf(scope), id, fromDay, toDay },
         ),
       ),
     ledgerDays: (scope, { containerId, fromDay, toDay }) =>
       read((sql) =>
         sql.all<LedgerDay>(
           `SELECT ${LEDGER} FROM ledger_day x ${OF_ACCOUNT}
-           WHERE ${containerId === null ? 'TRUE' : 'x.container_id = ?2'} AND x.day BETWEEN ?3 AND ?4
+           WHERE ${containerId === null ? 'TRUE' : 'x.container_id = @id'} AND x.day BETWEEN @fromDay AND @toDay
              AND ${IN_SCOPE} ORDER BY x.container_id, x.day`,
-          accountOf(scope),
-          containerId,
-          fromDay,
-          toDay,
+          { account: accountOf(scope), id: containerId, fromDay, toDay },
         ),
       ),
     ledgerSums: (scope, query) => read((sql) => ledgerSums(sql, accountOf(scope), query)),
@@ -222,17 +205,15 @@ function findings(
   scope: Scope,
   filter: { readonly containerId: string | null; readonly openOnly: boolean; readonly fromMs: number | null },
 ): Finding[] {
-  const ofContainer = filter.containerId === null ? 'TRUE' : 'x.container_id = ?2';
+  const ofContainer = filter.containerId === null ? 'TRUE' : 'x.container_id = @id';
   // An open one counts as closing later than any instant; from -infinity on, all count.
   const fromMs = filter.openOnly ? Number.MAX_SAFE_INTEGER : (filter.fromMs ?? Number.MIN_SAFE_INTEGER);
   return sql
     .all<FindingRow>(
       `SELECT ${FINDING} FROM finding x ${OF_ACCOUNT}
-       WHERE ${ofContainer} AND (x.closed_ms IS NULL OR x.closed_ms >= ?3) AND ${IN_SCOPE}
+       WHERE ${ofContainer} AND (x.closed_ms IS NULL OR x.closed_ms >= @fromMs) AND ${IN_SCOPE}
        ORDER BY x.opened_ms, x.id`,
-      accountOf(scope),
-      filter.containerId,
-      fromMs,
+      { account: accountOf(scope), id: filter.containerId, fromMs },
     )
     .map(toFinding);
 }

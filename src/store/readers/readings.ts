@@ -4,7 +4,7 @@ import type { QuarantinedRecord, Reading } from '../../domain/reading.js';
 import type { Assignment } from '../../domain/registry.js';
 import { decodeCursor, pageOf, rowsToRead } from '../paging.js';
 import { type Sql, selectList } from '../sql.js';
-import { accountOf, type ReadContext } from './context.js';
+import { accountOf, IN_SCOPE, type ReadContext } from './context.js';
 
 const READING = selectList([
   'node_id',
@@ -51,8 +51,8 @@ export function readingsReader({ read }: ReadContext): ReadingsReader {
         (sql) =>
           sql.get<Reading>(
             `SELECT ${READING} FROM reading
-             WHERE node_id = ?1 AND time_ms = (SELECT time_ms FROM node_latest WHERE node_id = ?1)`,
-            nodeId,
+             WHERE node_id = @nodeId AND time_ms = (SELECT time_ms FROM node_latest WHERE node_id = @nodeId)`,
+            { nodeId },
           ) ?? null,
       ),
     lastHeard: () =>
@@ -67,8 +67,8 @@ export function readingsReader({ read }: ReadContext): ReadingsReader {
         const after = decodeCursor(page, ['number', 'string']);
         const rows = sql.all<QuarantinedRecord>(
           `SELECT ${QUARANTINE} FROM quarantine
-           WHERE (received_ms, id) < (?1, ?2) ${filter?.unresolvedOnly === true ? 'AND resolved_ms IS NULL' : ''}
-           ORDER BY received_ms DESC, id DESC LIMIT ?3`,
+           WHERE (received_ms, id) < (?, ?) ${filter?.unresolvedOnly === true ? 'AND resolved_ms IS NULL' : ''}
+           ORDER BY received_ms DESC, id DESC LIMIT ?`,
           after?.[0] ?? Number.MAX_SAFE_INTEGER,
           after?.[1] ?? '',
           rowsToRead(page),
@@ -92,13 +92,10 @@ function ofContainer(
   const assignments = sql.all<Pick<Assignment, 'nodeId' | 'fromMs' | 'toMs' | 'zeroMm'>>(
     `SELECT a.node_id AS "nodeId", a.from_ms AS "fromMs", a.to_ms AS "toMs", a.zero_mm AS "zeroMm"
      FROM assignment a JOIN container c ON c.id = a.container_id JOIN site s ON s.id = c.site_id
-     WHERE a.container_id = ?2 AND (?1 IS NULL OR s.account_id = ?1)
-       AND a.from_ms < ?4 AND (a.to_ms IS NULL OR a.to_ms > ?3)
+     WHERE a.container_id = @containerId AND ${IN_SCOPE}
+       AND a.from_ms < @toMs AND (a.to_ms IS NULL OR a.to_ms > @fromMs)
      ORDER BY a.from_ms, a.node_id`,
-    accountId,
-    containerId,
-    fromMs,
-    toMs,
+    { account: accountId, containerId, fromMs, toMs },
   );
   const parts = assignments.map((assignment) =>
     sql.all<PotReading>(

@@ -14,7 +14,7 @@ import { parseJson, plantsJson, strappingJson } from '../json.js';
 import { decodeCursor, pageOf, rowsToRead } from '../paging.js';
 import { type Sql, selectList } from '../sql.js';
 import { ASSIGNMENT_COLUMNS } from '../writes/registry.js';
-import { accountOf, type ReadContext } from './context.js';
+import { accountOf, IN_SCOPE, type ReadContext } from './context.js';
 import { allPeople } from './people.js';
 
 const SITE = selectList(
@@ -42,7 +42,6 @@ const CONTAINER = selectList(
 );
 const ASSIGNMENT = selectList(ASSIGNMENT_COLUMNS, 'a');
 const NODE = selectList(['id', 'gateway_id', 'promised_interval_s'], 'n');
-const IN_SCOPE = '(?1 IS NULL OR s.account_id = ?1)';
 
 type SiteRow = Omit<Site, 'tap'> & { readonly tap: number };
 
@@ -93,11 +92,10 @@ export function registryReader({ read }: ReadContext): RegistryReader {
     sites: (scope) => read((sql) => sites(sql, accountOf(scope))),
     site: (scope, id) =>
       read((sql) => {
-        const row = sql.get<SiteRow>(
-          `SELECT ${SITE} FROM site s WHERE s.id = ?2 AND ${IN_SCOPE}`,
-          accountOf(scope),
+        const row = sql.get<SiteRow>(`SELECT ${SITE} FROM site s WHERE s.id = @id AND ${IN_SCOPE}`, {
+          account: accountOf(scope),
           id,
-        );
+        });
         return row === undefined ? null : toSite(row);
       }),
     containers: (scope) => read((sql) => containers(sql, accountOf(scope))),
@@ -105,9 +103,8 @@ export function registryReader({ read }: ReadContext): RegistryReader {
     container: (scope, id) =>
       read((sql) => {
         const row = sql.get<ContainerRow>(
-          `SELECT ${CONTAINER} FROM container c JOIN site s ON s.id = c.site_id WHERE c.id = ?2 AND ${IN_SCOPE}`,
-          accountOf(scope),
-          id,
+          `SELECT ${CONTAINER} FROM container c JOIN site s ON s.id = c.site_id WHERE c.id = @id AND ${IN_SCOPE}`,
+          { account: accountOf(scope), id },
         );
         return row === undefined ? null : toContainer(row);
       }),
@@ -120,9 +117,8 @@ export function registryReader({ read }: ReadContext): RegistryReader {
         sql.all<Assignment>(
           `SELECT ${ASSIGNMENT} FROM assignment a
            JOIN container c ON c.id = a.container_id JOIN site s ON s.id = c.site_id
-           WHERE a.container_id = ?2 AND ${IN_SCOPE} ORDER BY a.from_ms, a.id`,
-          accountOf(scope),
-          id,
+           WHERE a.container_id = @id AND ${IN_SCOPE} ORDER BY a.from_ms, a.id`,
+          { account: accountOf(scope), id },
         ),
       ),
     assignmentsOfNode: (id) =>
@@ -148,18 +144,18 @@ export function registryReader({ read }: ReadContext): RegistryReader {
 
 const accounts = (sql: Sql, accountId: string | null): Account[] =>
   sql.all<Account>(
-    'SELECT id, name, dry_risk AS "dryRisk" FROM account WHERE ?1 IS NULL OR id = ?1 ORDER BY id',
-    accountId,
+    'SELECT id, name, dry_risk AS "dryRisk" FROM account WHERE @account IS NULL OR id = @account ORDER BY id',
+    { account: accountId },
   );
 
 const sites = (sql: Sql, accountId: string | null): Site[] =>
-  sql.all<SiteRow>(`SELECT ${SITE} FROM site s WHERE ${IN_SCOPE} ORDER BY s.id`, accountId).map(toSite);
+  sql.all<SiteRow>(`SELECT ${SITE} FROM site s WHERE ${IN_SCOPE} ORDER BY s.id`, { account: accountId }).map(toSite);
 
 const containers = (sql: Sql, accountId: string | null): Container[] =>
   sql
     .all<ContainerRow>(
       `SELECT ${CONTAINER} FROM container c JOIN site s ON s.id = c.site_id WHERE ${IN_SCOPE} ORDER BY c.id`,
-      accountId,
+      { account: accountId },
     )
     .map(toContainer);
 
@@ -174,18 +170,20 @@ function containersPage(
   const rows = sql.all<ContainerRow>(
     `SELECT ${CONTAINER} FROM container c JOIN site s ON s.id = c.site_id JOIN account o ON o.id = s.account_id
      WHERE ${IN_SCOPE}
-       AND (?2 IS NULL OR s.account_id = ?2) AND (?3 IS NULL OR c.site_id = ?3)
-       AND (?4 IS NULL OR c.id LIKE ?4 ESCAPE '\\' OR c.name LIKE ?4 ESCAPE '\\' OR c.place LIKE ?4 ESCAPE '\\'
-         OR s.name LIKE ?4 ESCAPE '\\' OR o.name LIKE ?4 ESCAPE '\\')
-       AND (?5 IS NULL OR (c.name COLLATE NOCASE, c.id) > (?5, ?6))
-     ORDER BY c.name COLLATE NOCASE, c.id LIMIT ?7`,
-    accountId,
-    filter.accountId,
-    filter.siteId,
-    pattern,
-    after?.[0] ?? null,
-    after?.[1] ?? null,
-    rowsToRead(page),
+       AND (@ofAccount IS NULL OR s.account_id = @ofAccount) AND (@siteId IS NULL OR c.site_id = @siteId)
+       AND (@pattern IS NULL OR c.id LIKE @pattern ESCAPE '\\' OR c.name LIKE @pattern ESCAPE '\\' OR c.place LIKE @pattern ESCAPE '\\'
+         OR s.name LIKE @pattern ESCAPE '\\' OR o.name LIKE @pattern ESCAPE '\\')
+       AND (@afterName IS NULL OR (c.name COLLATE NOCASE, c.id) > (@afterName, @afterId))
+     ORDER BY c.name COLLATE NOCASE, c.id LIMIT @limit`,
+    {
+      account: accountId,
+      ofAccount: filter.accountId,
+      siteId: filter.siteId,
+      pattern,
+      afterName: after?.[0] ?? null,
+      afterId: after?.[1] ?? null,
+      limit: rowsToRead(page),
+    },
   );
   const { rows: shown, nextCursor } = pageOf(rows, page, (row) => [row.name, row.id]);
   return { rows: shown.map(toContainer), nextCursor };
@@ -195,20 +193,20 @@ const gateways = (sql: Sql, accountId: string | null): Gateway[] =>
   sql.all<Gateway>(
     `SELECT g.id, g.site_id AS "siteId", g.name FROM gateway g JOIN site s ON s.id = g.site_id
      WHERE ${IN_SCOPE} ORDER BY g.id`,
-    accountId,
+    { account: accountId },
   );
 
 /** A node belongs to the account whose container it measures or measured last; unassigned, to that of its gateway. */
 const nodes = (sql: Sql, accountId: string | null): SensorNode[] =>
   sql.all<SensorNode>(
     `SELECT ${NODE} FROM node n
-     WHERE ?1 IS NULL OR ?1 = coalesce(
+     WHERE @account IS NULL OR @account = coalesce(
        (SELECT s.account_id FROM assignment a
           JOIN container c ON c.id = a.container_id JOIN site s ON s.id = c.site_id
         WHERE a.node_id = n.id ORDER BY a.from_ms DESC LIMIT 1),
        (SELECT s.account_id FROM gateway g JOIN site s ON s.id = g.site_id WHERE g.id = n.gateway_id))
      ORDER BY n.id`,
-    accountId,
+    { account: accountId },
   );
 
 const assignments = (sql: Sql, accountId: string | null): Assignment[] =>
@@ -216,7 +214,7 @@ const assignments = (sql: Sql, accountId: string | null): Assignment[] =>
     `SELECT ${ASSIGNMENT} FROM assignment a
      JOIN container c ON c.id = a.container_id JOIN site s ON s.id = c.site_id
      WHERE ${IN_SCOPE} ORDER BY a.node_id, a.from_ms, a.id`,
-    accountId,
+    { account: accountId },
   );
 
 const depots = (sql: Sql): Depot[] => sql.all<Depot>('SELECT id, name, latitude, longitude FROM depot ORDER BY id');

@@ -12,7 +12,7 @@ import type {
 import { messageJson, messagesJson, parseJson, stringsJson } from '../json.js';
 import { type Sql, type SqlValue, selectList } from '../sql.js';
 import { ACTION_COLUMNS } from '../writes/work.js';
-import { accountOf, type ReadContext } from './context.js';
+import { accountOf, IN_SCOPE, type ReadContext } from './context.js';
 
 const ALARM = selectList(
   [
@@ -73,7 +73,6 @@ const ALERT = selectList([
   'read_ms',
   'withdrawn_ms',
 ]);
-const IN_SCOPE = '(?1 IS NULL OR s.account_id = ?1)';
 const OPEN_TASK = "x.state IN ('proposed', 'planned', 'on_the_way', 'reopened')";
 
 type AlarmRow = Omit<Alarm, 'conditionActive' | 'message'> & {
@@ -133,19 +132,17 @@ export function workReader({ read }: ReadContext): WorkReader {
         sql
           .all<AlarmRow>(
             `SELECT ${ALARM} FROM alarm x JOIN site s ON s.id = x.site_id
-             WHERE ${IN_SCOPE} AND (?2 IS NULL OR x.site_id = ?2) ${includeNormal ? '' : "AND x.state <> 'normal'"}
+             WHERE ${IN_SCOPE} AND ${siteId === null ? 'TRUE' : 'x.site_id = @siteId'} ${includeNormal ? '' : "AND x.state <> 'normal'"}
              ORDER BY x.condition_since_ms, x.id`,
-            accountOf(scope),
-            siteId,
+            { account: accountOf(scope), siteId },
           )
           .map(toAlarm),
       ),
     alarm: (scope, id) =>
       read((sql) => {
         const row = sql.get<AlarmRow>(
-          `SELECT ${ALARM} FROM alarm x JOIN site s ON s.id = x.site_id WHERE x.id = ?2 AND ${IN_SCOPE}`,
-          accountOf(scope),
-          id,
+          `SELECT ${ALARM} FROM alarm x JOIN site s ON s.id = x.site_id WHERE x.id = @id AND ${IN_SCOPE}`,
+          { account: accountOf(scope), id },
         );
         return row === undefined ? null : toAlarm(row);
       }),
@@ -155,34 +152,29 @@ export function workReader({ read }: ReadContext): WorkReader {
           `SELECT y.alarm_id AS "alarmId", y.at_ms AS "atMs", y.from_state AS "from", y.to_state AS "to", y.cause,
              y.actor, y.note
            FROM alarm_transition y JOIN alarm x ON x.id = y.alarm_id JOIN site s ON s.id = x.site_id
-           WHERE y.alarm_id = ?2 AND ${IN_SCOPE} ORDER BY y.seq`,
-          accountOf(scope),
-          alarmId,
+           WHERE y.alarm_id = @id AND ${IN_SCOPE} ORDER BY y.seq`,
+          { account: accountOf(scope), id: alarmId },
         ),
       ),
     tasks: (scope, { openOnly, settledSinceMs, siteId, containerId }) =>
       read((sql) => {
-        const ofSite = siteId === null ? 'TRUE' : 'x.site_id = ?2';
-        const ofContainer = containerId === null ? 'TRUE' : 'x.container_id = ?3';
+        const ofSite = siteId === null ? 'TRUE' : 'x.site_id = @siteId';
+        const ofContainer = containerId === null ? 'TRUE' : 'x.container_id = @containerId';
         return sql
           .all<TaskRow>(
             `SELECT ${TASK} FROM task x JOIN site s ON s.id = x.site_id
              WHERE ${ofSite} AND ${ofContainer} AND ${IN_SCOPE}
-               ${openOnly ? `AND (${OPEN_TASK} OR x.changed_ms >= ?4)` : ''}
+               ${openOnly ? `AND (${OPEN_TASK} OR x.changed_ms >= @settledSinceMs)` : ''}
              ORDER BY x.due_by_ms, x.id`,
-            accountOf(scope),
-            siteId,
-            containerId,
-            settledSinceMs,
+            { account: accountOf(scope), siteId, containerId, settledSinceMs },
           )
           .map(toTask);
       }),
     task: (scope, id) =>
       read((sql) => {
         const row = sql.get<TaskRow>(
-          `SELECT ${TASK} FROM task x JOIN site s ON s.id = x.site_id WHERE x.id = ?2 AND ${IN_SCOPE}`,
-          accountOf(scope),
-          id,
+          `SELECT ${TASK} FROM task x JOIN site s ON s.id = x.site_id WHERE x.id = @id AND ${IN_SCOPE}`,
+          { account: accountOf(scope), id },
         );
         return row === undefined ? null : toTask(row);
       }),
@@ -191,11 +183,9 @@ export function workReader({ read }: ReadContext): WorkReader {
       read((sql) =>
         sql.all<RoundStop>(
           `SELECT id, technician_id AS "technicianId", day, site_id AS "siteId", position, state FROM round_stop
-           WHERE day BETWEEN ?1 AND ?2 AND (?3 IS NULL OR technician_id = ?3)
+           WHERE day BETWEEN @fromDay AND @toDay AND (@technicianId IS NULL OR technician_id = @technicianId)
            ORDER BY day, technician_id, position, id`,
-          fromDay,
-          toDay,
-          technicianId,
+          { fromDay, toDay, technicianId },
         ),
       ),
     visit: (id) =>
@@ -216,6 +206,11 @@ export function workReader({ read }: ReadContext): WorkReader {
           )
           .map(toAlert),
       ),
+    alert: (id) =>
+      read((sql) => {
+        const row = sql.get<AlertRow>(`SELECT ${ALERT} FROM alert WHERE id = ?`, id);
+        return row === undefined ? null : toAlert(row);
+      }),
     alertsByTopic: (topic) =>
       read((sql) => sql.all<AlertRow>(`SELECT ${ALERT} FROM alert WHERE topic = ? ORDER BY id`, topic).map(toAlert)),
     jobLastRan: (job) =>
@@ -251,18 +246,14 @@ function visits(
     filter.containerId === null
       ? 'TRUE'
       : `x.id IN (SELECT y.visit_id FROM visit_action y
-           WHERE y.container_id = ?2 AND y.happened_ms >= ?4 AND y.happened_ms < ?5)`;
-  const ofSite = filter.siteId === null ? 'TRUE' : 'x.site_id = ?3';
+           WHERE y.container_id = @containerId AND y.happened_ms >= @fromMs AND y.happened_ms < @toMs)`;
+  const ofSite = filter.siteId === null ? 'TRUE' : 'x.site_id = @siteId';
   return sql
     .all<VisitRow>(
       `SELECT ${VISIT} FROM visit x JOIN site s ON s.id = x.site_id
-       WHERE ${ofContainer} AND ${ofSite} AND x.happened_ms >= ?4 AND x.happened_ms < ?5 AND ${IN_SCOPE}
+       WHERE ${ofContainer} AND ${ofSite} AND x.happened_ms >= @fromMs AND x.happened_ms < @toMs AND ${IN_SCOPE}
        ORDER BY x.happened_ms, x.id`,
-      accountId,
-      filter.containerId,
-      filter.siteId,
-      filter.fromMs,
-      filter.toMs,
+      { account: accountId, ...filter },
     )
     .map((row) => withActions(sql, row));
 }
