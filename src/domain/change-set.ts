@@ -2,6 +2,7 @@ import type { Alarm, AlarmTransition } from './alarm.js';
 import type { DerivedRecords, FleetCalibration } from './analysis.js';
 import type { Credential, PersonSecret, Session } from './credential.js';
 import type { ContainerId, EpochMs, SiteId } from './ids.js';
+import type { Address, ContactRules, OutboxEntry } from './notify.js';
 import type { Finding, Forecast, PotStatus } from './pot.js';
 import type { QuarantinedRecord, Reading } from './reading.js';
 import type { Account, Assignment, Container, Depot, Gateway, Person, SensorNode, Site, Truck } from './registry.js';
@@ -56,6 +57,9 @@ export type Write =
   | { readonly kind: 'visit'; readonly row: Visit }
   | { readonly kind: 'visit_verification'; readonly row: VisitVerification }
   | { readonly kind: 'alert'; readonly row: Alert }
+  | { readonly kind: 'address'; readonly row: Address }
+  | { readonly kind: 'contact_rules'; readonly row: ContactRules }
+  | { readonly kind: 'outbox'; readonly row: OutboxEntry }
   | { readonly kind: 'job_ran'; readonly job: string; readonly atMs: EpochMs };
 
 export type WriteKind = Write['kind'];

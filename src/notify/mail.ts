@@ -52,7 +52,8 @@ function mailOf(rendered: RenderedEntry, settings: MailSettings) {
     to: address.target,
     subject,
     text: [...lines, ...(link === null ? [] : ['', link])].join('\n'),
-    messageId: `<${entry.id}@${settings.domain}>`,
+    // RFC 5322 section 3.2.3: an atom holds no colon.
+    messageId: `<${entry.id.replaceAll(/[^A-Za-z0-9.-]/g, '-')}@${settings.domain}>`,
     // Later mails about the same stop stand below the first one in the reader's mailbox.
     references: thread,
     inReplyTo: thread,

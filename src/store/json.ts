@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { DomainError } from '../domain/errors.js';
 import type { Message } from '../domain/message.js';
+import type { ContactRules } from '../domain/notify.js';
 import type { Forecast } from '../domain/pot.js';
 import type { Planting, StrappingPair } from '../domain/registry.js';
 
@@ -71,4 +72,17 @@ export const forecastJson: z.ZodType<Forecast> = z.object({
   stress: quantiles.nullable(),
   dataDays: number,
   basis: z.array(message),
+});
+
+const dailyWindow = z.object({ fromMinute: number, toMinute: number });
+
+export const contactRulesJson: z.ZodType<ContactRules> = z.object({
+  personId: z.string(),
+  timeZone: z.string(),
+  siteIds: z.array(z.string()).nullable(),
+  minimumPriority: z.enum(['low', 'medium', 'high']),
+  quiet: dailyWindow.nullable(),
+  digestMinute: number,
+  away: z.array(z.object({ fromDay: z.string(), toDay: z.string() })),
+  standInId: z.string().nullable(),
 });

@@ -4,6 +4,7 @@ import { DomainError } from '../domain/errors.js';
 import type { Log } from '../domain/ports/log.js';
 import type {
   ChangeReader,
+  NotifyReader,
   PeopleReader,
   PotReader,
   ReadingsReader,
@@ -14,6 +15,7 @@ import type {
 } from '../domain/ports/store.js';
 import { ChangeLines } from './change-lines.js';
 import { changeReader, lastSeq, stageSeq } from './readers/changes.js';
+import { notifyReader } from './readers/notify.js';
 import { peopleReader } from './readers/people.js';
 import { potReader } from './readers/pots.js';
 import { readingsReader } from './readers/readings.js';
@@ -40,6 +42,7 @@ export class SqliteStore implements Store {
   readonly weather: WeatherReader;
   readonly pots: PotReader;
   readonly work: WorkReader;
+  readonly notify: NotifyReader;
   readonly changes: ChangeReader;
   readonly #sql: Sql;
   readonly #file: string;
@@ -60,6 +63,7 @@ export class SqliteStore implements Store {
     this.weather = weatherReader(context);
     this.pots = potReader(context);
     this.work = workReader(context);
+    this.notify = notifyReader(context);
     this.changes = changeReader(context);
     this.#dataVersion = this.#readDataVersion();
     this.#seq = lastSeq(this.#sql);

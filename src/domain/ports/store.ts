@@ -4,6 +4,7 @@ import type { FleetCalibration } from '../analysis.js';
 import type { Change, ChangeSet, CommitResult } from '../change-set.js';
 import type { Credential, PersonSecret, Session } from '../credential.js';
 import type { AccountId, ContainerId, EpochMs, LocalDay, NodeId, PersonId, SiteId } from '../ids.js';
+import type { Address, ContactRules, OutboxEntry } from '../notify.js';
 import type { DayRollup, Finding, Forecast, HourRollup, LedgerDay, PotEvent, PotReading, PotStatus } from '../pot.js';
 import type { QuarantinedRecord, Reading } from '../reading.js';
 import type {
@@ -172,9 +173,24 @@ export interface WorkReader {
   unverifiedActions(sinceMs: EpochMs): Promise<readonly { readonly visit: Visit; readonly action: VisitAction }[]>;
   verifications(visitId: string): Promise<readonly VisitVerification[]>;
   alerts(personId: PersonId, filter: { readonly includeWithdrawn: boolean }): Promise<readonly Alert[]>;
+  alert(id: string): Promise<Alert | null>;
   /** The alerts about one topic, whoever they are for. */
   alertsByTopic(topic: string): Promise<readonly Alert[]>;
   jobLastRan(job: string): Promise<EpochMs | null>;
+}
+
+export interface NotifyReader {
+  /** Addresses in use: of a person, or with null those that serve the whole firm. */
+  addresses(personId: PersonId | null): Promise<readonly Address[]>;
+  address(id: string): Promise<Address | null>;
+  rules(personId: PersonId): Promise<ContactRules | null>;
+  /** Waiting entries whose time has come, longest waiting first. */
+  due(nowMs: EpochMs, limit: number): Promise<readonly OutboxEntry[]>;
+  /** All that was ever written about a topic, oldest first. */
+  ofTopic(topic: string): Promise<readonly OutboxEntry[]>;
+  entry(id: string): Promise<OutboxEntry | null>;
+  /** What was given up, oldest first. */
+  dead(page: PageRequest): Promise<Page<OutboxEntry>>;
 }
 
 export interface ChangeReader {
@@ -193,6 +209,7 @@ export interface Store {
   readonly weather: WeatherReader;
   readonly pots: PotReader;
   readonly work: WorkReader;
+  readonly notify: NotifyReader;
   readonly changes: ChangeReader;
   /**
    * Applies a change set in one transaction that is durable when the promise resolves.

@@ -1,6 +1,7 @@
 import type { Write, WriteKind } from '../../domain/change-set.js';
 import type { Applier, WriteContext } from './context.js';
 import { derived } from './derived.js';
+import * as notify from './notify.js';
 import * as people from './people.js';
 import * as pots from './pots.js';
 import * as quarantine from './quarantine.js';
@@ -45,6 +46,9 @@ const APPLIERS: { readonly [Kind in WriteKind]: Applier<Kind> } = {
   visit_verification: work.visitVerification,
   alert: work.alert,
   job_ran: work.jobRan,
+  address: notify.address,
+  contact_rules: notify.contactRules,
+  outbox: notify.outbox,
 };
 
 export function applyWrite(context: WriteContext, write: Write): void {

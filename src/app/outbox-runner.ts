@@ -1,0 +1,139 @@
+import {
+  afterAttempt,
+  BREAKER_CLOSED,
+  type BreakerState,
+  backOffMs,
+  MAX_ATTEMPTS,
+  mayTry,
+} from '../alerts/delivery-rules.js';
+import type { EpochMs } from '../domain/ids.js';
+import type { Address, ChannelKind, OutboxEntry } from '../domain/notify.js';
+import type { Channel, DeliveryOutcome } from '../domain/ports/channel.js';
+import type { Rng } from '../domain/ports/clock.js';
+import { type Catalogue, type Reader, render } from '../domain/texts/render.js';
+import type { App } from './context.js';
+
+/** How the outbox speaks to somebody: words by language, and how that person reads numbers and dates. */
+export interface Voice {
+  readonly catalogue: Catalogue;
+  readonly reader: Reader;
+}
+
+export interface OutboxSettings {
+  readonly channels: readonly Channel[];
+  readonly rng: Rng;
+  /** The page to open about a topic, absolute; null where the server has no address that people can reach. */
+  readonly linkOf: (topic: string) => string | null;
+  readonly voiceOf: (address: Address) => Promise<Voice>;
+}
+
+const BATCH = 20;
+
+/**
+ * Delivers what waits, at least once: the result of an attempt is written after it, so that a crash in between sends the
+ * same entry again under the same id.
+ */
+export class OutboxRunner {
+  readonly #app: App;
+  readonly #settings: OutboxSettings;
+  readonly #channels: ReadonlyMap<ChannelKind, Channel>;
+  readonly #breakers = new Map<ChannelKind, BreakerState>();
+
+  constructor(app: App, settings: OutboxSettings) {
+    this.#app = app;
+    this.#settings = settings;
+    this.#channels = new Map(settings.channels.map((channel) => [channel.kind, channel]));
+  }
+
+  /** Tries each entry that is due once. @returns how many were tried or dropped */
+  async runOnce(): Promise<number> {
+    const nowMs = this.#app.clock.nowMs();
+    const due = await this.#app.store.notify.due(nowMs, BATCH);
+    let handled = 0;
+    for (const entry of due) {
+      if (await this.#handle(entry, nowMs)) handled += 1;
+    }
+    return handled;
+  }
+
+  async close(): Promise<void> {
+    for (const channel of this.#channels.values()) await channel.close();
+  }
+
+  async #handle(entry: OutboxEntry, nowMs: EpochMs): Promise<boolean> {
+    const address = await this.#app.store.notify.address(entry.addressId);
+    if (nowMs > entry.expiresMs || address === null || address.endedMs !== null) {
+      await this.#save({ ...entry, state: 'cancelled' }, null);
+      return true;
+    }
+    const channel = this.#channels.get(entry.channel);
+    const breaker = this.#breakers.get(entry.channel) ?? BREAKER_CLOSED;
+    // An entry for a channel that is not set up, or that rests, waits; it expires by itself.
+    if (channel === undefined || !mayTry(breaker, nowMs)) return false;
+
+    const outcome = await channel.deliver(await this.#render(entry, address));
+    const isChannelAlive = outcome.kind !== 'failed';
+    this.#breakers.set(entry.channel, afterAttempt(breaker, isChannelAlive, nowMs));
+    await this.#save(this.#afterOutcome(entry, outcome, nowMs), outcome.kind === 'gone' ? address : null);
+    if (outcome.kind !== 'delivered') {
+      this.#app.log.warn({ entry: entry.id, channel: entry.channel, reason: outcome.reason }, 'not delivered');
+    }
+    return true;
+  }
+
+  async #render(entry: OutboxEntry, address: Address) {
+    const { catalogue, reader } = await this.#settings.voiceOf(address);
+    return {
+      entry,
+      address,
+      subject: render(catalogue, entry.subject, reader),
+      lines: entry.body.map((message) => render(catalogue, message, reader)),
+      link: this.#settings.linkOf(entry.topic),
+    };
+  }
+
+  #afterOutcome(entry: OutboxEntry, outcome: DeliveryOutcome, nowMs: EpochMs): OutboxEntry {
+    const attempts = entry.attempts + 1;
+    switch (outcome.kind) {
+      case 'delivered':
+        return { ...entry, attempts, state: 'delivered', lastError: null };
+      case 'gone':
+      case 'refused':
+        return { ...entry, attempts, state: 'dead', lastError: outcome.reason };
+      case 'failed': {
+        if (attempts >= MAX_ATTEMPTS) return { ...entry, attempts, state: 'dead', lastError: outcome.reason };
+        const waitMs = Math.max(backOffMs(attempts, this.#settings.rng()), outcome.retryAfterMs ?? 0);
+        return { ...entry, attempts, notBeforeMs: nowMs + waitMs, lastError: outcome.reason };
+      }
+    }
+  }
+
+  async #save(entry: OutboxEntry, gone: Address | null): Promise<void> {
+    const atMs = this.#app.clock.nowMs();
+    await this.#app.store.commit({
+      atMs,
+      actor: { kind: 'stage', id: 'outbox' },
+      writes: [
+        { kind: 'outbox', row: entry },
+        ...(gone === null ? [] : [{ kind: 'address', row: { ...gone, endedMs: atMs } } as const]),
+      ],
+      cursor: null,
+    });
+  }
+}
+
+/** Puts a given-up entry back, as if it were new; the id stays, so that the far side can drop it if it had it after all. */
+export async function resendDead(app: App, id: string): Promise<OutboxEntry | null> {
+  const entry = await app.store.notify.entry(id);
+  if (entry === null || entry.state !== 'dead') return null;
+  const nowMs = app.clock.nowMs();
+  const usefulMs = entry.expiresMs - entry.createdMs;
+  const row: OutboxEntry = { ...entry, state: 'waiting', attempts: 0, notBeforeMs: nowMs, expiresMs: nowMs + usefulMs };
+  await app.store.commit({
+    atMs: nowMs,
+    actor: { kind: 'stage', id: 'outbox' },
+    writes: [{ kind: 'outbox', row }],
+    cursor: null,
+  });
+  return row;
+}

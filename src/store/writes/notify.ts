@@ -1,0 +1,54 @@
+import { toSql, upsertText } from '../sql.js';
+import type { Applier } from './context.js';
+
+const ADDRESS = upsertText('address', ['id'], ['person_id', 'channel', 'target', 'secret', 'created_ms', 'ended_ms']);
+const CONTACT_RULES = upsertText('contact_rules', ['person_id'], ['rules_json']);
+const OUTBOX = upsertText(
+  'outbox',
+  ['id'],
+  [
+    'address_id',
+    'channel',
+    'topic',
+    'subject_json',
+    'body_json',
+    'withdrawal',
+    'urgent',
+    'created_ms',
+    'not_before_ms',
+    'expires_ms',
+    'attempts',
+    'state',
+    'last_error',
+  ],
+);
+
+export const address: Applier<'address'> = ({ sql, lines }, { kind, row }) => {
+  const { id, personId, channel, target, secret, createdMs, endedMs } = row;
+  if (sql.run(ADDRESS, id, personId, channel, target, secret, createdMs, endedMs) > 0) lines.add(kind, id);
+};
+
+export const contactRules: Applier<'contact_rules'> = ({ sql, lines }, { kind, row }) => {
+  if (sql.run(CONTACT_RULES, row.personId, JSON.stringify(row)) > 0) lines.add(kind, row.personId);
+};
+
+export const outbox: Applier<'outbox'> = ({ sql, lines }, { kind, row }) => {
+  const changed = sql.run(
+    OUTBOX,
+    row.id,
+    row.addressId,
+    row.channel,
+    row.topic,
+    JSON.stringify(row.subject),
+    JSON.stringify(row.body),
+    toSql(row.withdrawal),
+    toSql(row.urgent),
+    row.createdMs,
+    row.notBeforeMs,
+    row.expiresMs,
+    row.attempts,
+    row.state,
+    row.lastError,
+  );
+  if (changed > 0) lines.add(kind, row.id);
+};
