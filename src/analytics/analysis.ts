@@ -4,9 +4,11 @@ import type { Message } from '../domain/message.js';
 import type { PotStatus } from '../domain/pot.js';
 import type { WeatherDay } from '../domain/weather.js';
 import { explainForecast } from './explain.js';
+import { currentFindings } from './findings/state.js';
 import { Fold } from './fold.js';
 import { forecastAt } from './forecast.js';
 import { type PotState, STATE_VERSION, startState, strappingOf } from './state.js';
+import { viewOf } from './view.js';
 
 export type { PotState } from './state.js';
 
@@ -42,6 +44,11 @@ export function advance(ctx: PotContext, state: PotState, inputs: readonly PotIn
 /** Within this time after its start an event may still be merged, re-measured or taken back. */
 export const SETTLING_MS = 12 * 3_600_000;
 
+/** What seems wrong at an instant; the part of {@link assess} that needs no weather to come. Cheap. */
+export function findingsAt(ctx: PotContext, state: PotState, nowMs: EpochMs): Assessment['findings'] {
+  return currentFindings(viewOf(ctx, state), state.findings, nowMs);
+}
+
 /** What can be said of the pot at an instant. Pure. */
 export function assess(ctx: PotContext, state: PotState, nowMs: EpochMs, outlook: readonly WeatherDay[]): Assessment {
   const strapping = strappingOf(ctx);
@@ -60,7 +67,7 @@ export function assess(ctx: PotContext, state: PotState, nowMs: EpochMs, outlook
     batteryV: state.latest.batteryV,
     forecast,
   };
-  return { status, findings: [] };
+  return { status, findings: findingsAt(ctx, state, nowMs) };
 }
 
 /** Data used, the rate and its parts, the assumptions, and first the sentence that a dispatcher reads. */

@@ -12,6 +12,8 @@ export interface CleaningState {
   readonly previousMs: EpochMs;
   /** A reading outside the gate, waiting for the next one to agree or not. */
   readonly held: LevelPoint | null;
+  /** Readings held in a row without two that agree. */
+  readonly heldCount: number;
   /** How many readings in a row, up to now, had the same value, and since when. */
   readonly sameCount: number;
   readonly sameSinceMs: EpochMs;
@@ -49,7 +51,19 @@ const NOISE_START_MM = 1;
 const NOISE_MAX_MM = 8;
 /** Below the floor by more than this a value cannot come from water and noise. */
 const BELOW_FLOOR_MM = 25;
+/** A run of equal values this long is no sample of the noise: a frozen sensor would seem ever more precise. */
+const FROZEN_COUNT = 5;
+/** After so many in a row the level is lost, and two that roughly agree are taken for it. */
+const RELOCK_COUNT = 4;
+const STUCK_COUNT = 12;
+const STUCK_MS = 10 * 3_600_000;
+const STUCK_NOISE_MM = 0.6;
 const HOUR_MS = 3_600_000;
+
+/** Equal to the last digit for longer than a sensor with this much noise could be. */
+export function isStuck(state: CleaningState, nowMs: EpochMs): boolean {
+  return state.noiseMm >= STUCK_NOISE_MM && state.sameCount >= STUCK_COUNT && nowMs - state.sameSinceMs >= STUCK_MS;
+}
 
 export function startCleaning(): CleaningState {
   return {
@@ -60,6 +74,7 @@ export function startCleaning(): CleaningState {
     beforePreviousMm: null,
     previousMs: 0,
     held: null,
+    heldCount: 0,
     sameCount: 0,
     sameSinceMs: 0,
     intervalS: null,
@@ -89,13 +104,14 @@ export function cleanLevel(state: CleaningState, point: LevelPoint, limits: Clea
     return settle({ ...tracked, levelMm }, point, [point], 'accepted', null, state.held !== null);
   }
   const held = state.held;
-  if (held !== null && agrees(point, held, tracked.noiseMm, limits)) {
+  const lost = state.heldCount >= RELOCK_COUNT;
+  if (held !== null && agrees(point, held, lost ? 4 * tracked.noiseMm : tracked.noiseMm, limits)) {
     const afterMm = (held.levelMm + point.levelMm) / 2;
     const jump = { beforeMm: last, afterMm, beforeMs: state.levelMs };
     return settle({ ...tracked, levelMm: afterMm }, point, [held, point], 'jump', jump, false);
   }
   return {
-    state: { ...tracked, held: point },
+    state: { ...tracked, held: point, heldCount: state.heldCount + 1 },
     verdict: 'held',
     accepted: [],
     heldWasOutlier: held !== null,
@@ -113,7 +129,7 @@ function settle(
 ): CleaningResult {
   const levelMm = tracked.levelMm ?? point.levelMm;
   return {
-    state: { ...tracked, levelMm, levelMs: point.timeMs, held: null },
+    state: { ...tracked, levelMm, levelMs: point.timeMs, held: null, heldCount: 0 },
     verdict,
     accepted,
     heldWasOutlier,
@@ -143,7 +159,7 @@ function trackRaw(state: CleaningState, point: LevelPoint): CleaningState {
     const gapS = (point.timeMs - state.previousMs) / 1000;
     intervalS =
       intervalS === null ? gapS : intervalS * Math.exp(0.1 * Math.sign(gapS - intervalS) * stepSize(gapS, intervalS));
-    if (beforePreviousMm !== null && gapS < 4 * Math.max(intervalS, 900)) {
+    if (beforePreviousMm !== null && gapS < 4 * Math.max(intervalS, 900) && state.sameCount < FROZEN_COUNT) {
       const second = Math.abs(point.levelMm - 2 * previousMm + beforePreviousMm) / Math.sqrt(6);
       // A refill is no noise: second differences far outside the scale say nothing about it.
       if (second < 12 * noiseMm) {

@@ -1,69 +1,94 @@
 import type { PotContext } from '../domain/analysis.js';
 import type { EpochMs } from '../domain/ids.js';
-import { HOUR_MS } from '../domain/local-day.js';
-import { BLOCK_FLAGS } from './block.js';
+import { DAY_MS, HOUR_MS } from '../domain/local-day.js';
+import { BLOCK_FLAGS, type Block, packBlock, unpackBlock } from './block.js';
 import { bookLitres } from './bookkeeping.js';
-import { type DayRecord, packDay } from './day-record.js';
+import { type DayRecord, packDay, unpackDay } from './day-record.js';
+import { NO_STATS } from './day-stats.js';
 import { stepDemand } from './demand-filter.js';
 import { calendarOf, dayNumberOf } from './marks.js';
+import { learnProfile, profileOf } from './profile-learning.js';
+import { infiltrationLitres, isSettled, moistureNow, settledMoisture, stepBucket } from './soil.js';
 import { type PotState, strappingOf } from './state.js';
-import { driverOf } from './weather-memory.js';
+import { median } from './stats/order.js';
+import { temperatureCoefficient } from './temperature-coefficient.js';
+import { cumulate, dayEquivalents } from './use-profile.js';
+import { driverOf, RAINY_DAY_MM } from './weather-memory.js';
 
 const KEPT_DAYS = 120;
-/** Water this close to the wick foot no longer follows the plants' use. */
-const NEAR_FOOT_MM = 4;
-const DAY_SD = { weather: 0.2, latitude: 0.33 } as const;
-const WALK = { weather: 0.025, latitude: 0.06 } as const;
+const KEPT_BLOCKS = 360;
+const KEPT_BLOCK_DAYS = 92;
+/** Relative sd of a day's use about the coefficient, with observed weather and without. */
+export const DAY_SD = { weather: 0.2, latitude: 0.33 } as const;
+export const WALK = { weather: 0.025, latitude: 0.06 } as const;
 const GAIN_ERROR = 0.04;
+/** The last level may be so old at dawn and still speak for it. */
+const FRESH_MS = 6 * HOUR_MS;
 
-/** The work of a dawn: one step of the demand filter with the day that ends here, and the day's record. */
-export function stepDay(ctx: PotContext, state: PotState, dawnMs: EpochMs): Partial<PotState> {
+export interface DayOutcome {
+  readonly changes: Partial<PotState>;
+  readonly record: DayRecord;
+  readonly blocks: readonly Block[];
+}
+
+/** The work of a dawn: one step of the demand filter with the day that ends here, its record and its blocks. */
+export function stepDay(ctx: PotContext, state: PotState, dawnMs: EpochMs): DayOutcome {
   const strapping = strappingOf(ctx);
   const dayNumber = dayNumberOf(calendarOf(ctx).dayOf(dawnMs)) - 1;
   const startMs = state.dawnMs;
   const driver = driverOf(ctx, state.weather, dayNumber);
-  const fresh = state.cleaning.levelMm !== null && state.cleaning.levelMs > dawnMs - 6 * HOUR_MS;
+  const fresh = state.cleaning.levelMm !== null && state.cleaning.levelMs > dawnMs - FRESH_MS;
   const dawn = fresh ? bookLitres(ctx, state, dawnMs) : null;
-  let refills = 0;
-  let refillLitres = 0;
-  let rainLitres = 0;
-  let lossLitres = 0;
-  for (const { event } of state.events.records) {
-    if (startMs === null || event.startMs < startMs || event.startMs >= dawnMs) continue;
-    if (event.kind === 'refill') {
-      refills++;
-      refillLitres += event.litres;
-    } else if (event.kind === 'rain') rainLitres += event.litres;
-    else if (event.kind === 'drained' || event.kind === 'sudden_loss') lossLitres += event.litres;
-  }
-  const footMm = ctx.container.reservoir.wickFootMm;
-  const lowMm = state.day?.levelMin ?? state.cleaning.levelMm ?? 0;
-  const dry = lowMm < footMm + NEAR_FOOT_MM || (state.cleaning.levelMm ?? 0) < footMm + NEAR_FOOT_MM;
+  const flows = flowsOf(state, startMs, dawnMs);
+  const { stats, soil } = state;
+  const dry = stats.hoursDry > 0;
+  const rewetting = soil.rewettingUntilMs > (startMs ?? dawnMs);
+  const use = Math.exp(state.demand.kappa) * driver.et0Mm;
+
+  const moisture = moistureNow(soil, dawnMs);
+  const rainMm = driver.rainMm ?? 0;
+  const soilChange = soilChangeLitres(ctx, soil.atDawn, moisture, rainMm, use);
+  const bucket = stepBucket(ctx, soil.bucketLitres, rainMm, use);
+  const hasSensor = soilChange !== null;
+  const percolation = flows.rainLitres > 0 ? 0 : hasSensor ? 0 : bucket.percolationLitres;
   const step = stepDemand(
     state.demand,
     {
       et0Mm: driver.et0Mm,
       daySd: DAY_SD[driver.source],
       walk: WALK[driver.source],
-      gainLitres: refillLitres + rainLitres - lossLitres,
-      gainSdLitres: GAIN_ERROR * (refillLitres + rainLitres + lossLitres),
-      rainUseLitres: 0,
-      soilLitres: 0,
-      soilSdLitres: 0,
+      gainLitres: flows.refillLitres + flows.rainLitres - flows.lossLitres + percolation,
+      gainSdLitres: Math.hypot(
+        GAIN_ERROR * (flows.refillLitres + flows.rainLitres + flows.lossLitres),
+        0.5 * percolation,
+      ),
+      rainUseLitres: hasSensor ? 0 : bucket.rainUseLitres,
+      soilLitres: soilChange?.litres ?? 0,
+      soilSdLitres: soilChange?.sd ?? 0,
       leakLitres: 0,
-      levelOnly: dry || refills > 1,
+      levelOnly: dry || flows.refills > 1 || (rewetting && !hasSensor),
     },
     dawn === null ? null : { litres: dawn.value, sd: dawn.sd },
   );
   const netUseLitres =
-    dawn === null || !state.demand.started
+    dawn === null || !state.demand.started || startMs === null
       ? null
-      : state.demand.litres + refillLitres + rainLitres - lossLitres - dawn.value;
+      : state.demand.litres + flows.refillLitres + flows.rainLitres - flows.lossLitres - dawn.value;
+  const rained = !ctx.container.covered && (rainMm > RAINY_DAY_MM || rainYesterday(state, dayNumber));
+  const flags =
+    stats.flags |
+    (dry ? BLOCK_FLAGS.dry : 0) |
+    (rewetting ? BLOCK_FLAGS.rewetting : 0) |
+    (rained ? BLOCK_FLAGS.rain : 0) |
+    (soilChange !== null && soilChange.litres > 0 ? BLOCK_FLAGS.debt : 0) |
+    (bucket.bucketLitres > 0.1 * use ? BLOCK_FLAGS.wetSoil : 0) |
+    (flows.lossLitres > 0 ? BLOCK_FLAGS.disturbed : 0) |
+    (driver.source === 'latitude' ? BLOCK_FLAGS.demandGuessed : 0);
   const record: DayRecord = {
     dayNumber,
-    startMs: startMs ?? dawnMs - 24 * HOUR_MS,
+    startMs: startMs ?? dawnMs - DAY_MS,
     endMs: dawnMs,
-    readings: state.day?.readings ?? 0,
+    readings: stats.readings,
     dawnLevelMm: dawn === null ? null : strapping.levelAt(dawn.value),
     dawnLitres: dawn?.value ?? null,
     netUseLitres,
@@ -74,27 +99,163 @@ export function stepDay(ctx: PotContext, state: PotState, dawnMs: EpochMs): Part
     et0Mm: driver.et0Mm,
     et0Source: driver.source,
     rainMm: driver.rainMm,
-    dawnMoisture: state.latest.moistureFraction,
-    moistureReference: null,
-    levelMinMm: state.day === null || state.day.levels === 0 ? null : state.day.levelMin,
-    levelMaxMm: state.day === null || state.day.levels === 0 ? null : state.day.levelMax,
-    refills,
-    refillLitres,
-    rainLitres,
-    hoursDry: 0,
-    hoursFull: 0,
+    dawnMoisture: moisture,
+    moistureReference: soil.reference,
+    levelMinMm: stats.levelMinMm,
+    levelMaxMm: stats.levelMaxMm,
+    refills: flows.refills,
+    refillLitres: flows.refillLitres,
+    rainLitres: flows.rainLitres,
+    hoursDry: stats.hoursDry,
+    hoursFull: stats.hoursFull,
     noiseMm: state.cleaning.noiseMm,
-    temperatureMinC: null,
-    temperatureMaxC: null,
-    batteryV: state.latest.batteryV,
-    batteryFraction: null,
-    batteryTemperatureC: state.latest.temperatureC,
-    outliers: 0,
-    flags: (dry ? BLOCK_FLAGS.dry : 0) | (driver.source === 'latitude' ? BLOCK_FLAGS.demandGuessed : 0),
+    temperatureMinC: stats.temperatureMinC,
+    temperatureMaxC: stats.temperatureMaxC,
+    batteryV: stats.batteryV,
+    batteryFraction: stats.batteryFraction,
+    batteryTemperatureC: stats.batteryTemperatureC,
+    outliers: stats.outliers,
+    flags,
   };
+  const days = [...state.days.slice(-(KEPT_DAYS - 1)), packDay(record)];
+  const finished = state.newBlocks.map((packed) => finishBlock(ctx, state, unpackBlock(packed), driver.et0Mm, flags));
+  const blocks = [...state.blocks, ...finished.map(packBlock)]
+    .filter((packed) => packed[3]! > dayNumber - KEPT_BLOCK_DAYS)
+    .slice(-KEPT_BLOCKS);
+  const profileLearning = learn(ctx, state, startMs, dawnMs, flags, flows.refills + flows.rainLitres);
   return {
-    demand: step.filter,
-    dawnMs,
-    days: [...state.days.slice(-(KEPT_DAYS - 1)), packDay(record)],
+    record,
+    blocks: finished,
+    changes: {
+      demand: step.filter,
+      dawnMs,
+      days,
+      blocks,
+      newBlocks: [],
+      stats: NO_STATS,
+      profileLearning,
+      profile: profileLearning === state.profileLearning ? state.profile : profileOf(profileLearning),
+      temperature: temperatureCoefficient(blocks),
+      soil: {
+        ...soil,
+        atDawn: moisture,
+        reference: settledMoisture(ctx, days),
+        bucketLitres: bucket.bucketLitres,
+      },
+    },
   };
+}
+
+interface Flows {
+  readonly refills: number;
+  readonly refillLitres: number;
+  readonly rainLitres: number;
+  readonly lossLitres: number;
+}
+
+function flowsOf(state: PotState, startMs: EpochMs | null, endMs: EpochMs): Flows {
+  let refills = 0;
+  let refillLitres = 0;
+  let rainLitres = 0;
+  let lossLitres = 0;
+  for (const { event } of state.events.records) {
+    if (startMs === null || event.startMs < startMs || event.startMs >= endMs) continue;
+    if (event.kind === 'refill') {
+      refills++;
+      refillLitres += event.litres;
+    } else if (event.kind === 'rain') rainLitres += event.litres;
+    else if (event.kind === 'drained' || event.kind === 'sudden_loss') lossLitres += event.litres;
+  }
+  return { refills, refillLitres, rainLitres, lossLitres };
+}
+
+/** The sensor is good to about this much of the soil's volume from one dawn to the next. */
+const MOISTURE_ERROR = 0.006;
+const LEAST_CHANGE_SHARE = 0.012;
+const LEAST_CHANGE_DAYS = 0.35;
+
+/**
+ * Litres that the soil took from the reservoir beyond what the plants used, by the moisture sensor; rain that came in
+ * from above is taken off. Null without a sensor. Small changes are the sensor's own and count as none.
+ */
+function soilChangeLitres(
+  ctx: PotContext,
+  before: number | null,
+  after: number | null,
+  rainMm: number,
+  useLitres: number,
+): { readonly litres: number; readonly sd: number } | null {
+  if (before === null || after === null || ctx.container.soil === null) return null;
+  const stored = (after - before) * ctx.container.soil.litres;
+  const rain = infiltrationLitres(ctx, rainMm);
+  const least = Math.max(LEAST_CHANGE_SHARE * ctx.container.soil.litres, LEAST_CHANGE_DAYS * useLitres);
+  if (Math.abs(stored) < least && rain === 0) return { litres: 0, sd: 0 };
+  return {
+    litres: stored - rain,
+    sd: Math.hypot(0.25 * Math.abs(stored), 0.3 * rain, MOISTURE_ERROR * ctx.container.soil.litres),
+  };
+}
+
+function rainYesterday(state: PotState, dayNumber: number): boolean {
+  const known = state.weather.days.find((entry) => entry[0] === dayNumber - 1);
+  return (known?.[2] ?? 0) > RAINY_DAY_MM;
+}
+
+/** Kappa of 10 to 60 days before, so that a leak that has just begun cannot hide in the demand. */
+function nominalKappa(state: PotState, dayNumber: number): number {
+  const kappas: number[] = [];
+  for (const packed of state.days) {
+    const day = unpackDay(packed);
+    if (day.dayNumber < dayNumber - 60 || day.dayNumber > dayNumber - 10 || day.expectedLitres === null) continue;
+    kappas.push(day.kappa);
+  }
+  return kappas.length >= 5 ? median(kappas)! : state.demand.kappa;
+}
+
+function finishBlock(ctx: PotContext, state: PotState, block: Block, et0Mm: number, dayFlags: number): Block {
+  const kappa = nominalKappa(state, block.dayNumber);
+  const share = dayEquivalents(cumulate(state.profile), ctx.site.longitude, block.startMs, block.endMs);
+  const spanDays = (block.endMs - block.startMs) / DAY_MS;
+  const underFoot = block.startLevelMm < ctx.container.reservoir.wickFootMm;
+  const nominal = underFoot ? 0 : (Math.exp(kappa) * et0Mm * share) / spanDays;
+  return { ...block, nominalLitresPerDay: nominal, flags: block.flags | (dayFlags & ~BLOCK_FLAGS.dry) };
+}
+
+const UNFIT_FOR_PROFILE =
+  BLOCK_FLAGS.dry |
+  BLOCK_FLAGS.rewetting |
+  BLOCK_FLAGS.rain |
+  BLOCK_FLAGS.debt |
+  BLOCK_FLAGS.wetSoil |
+  BLOCK_FLAGS.disturbed;
+
+function learn(
+  ctx: PotContext,
+  state: PotState,
+  startMs: EpochMs | null,
+  dawnMs: EpochMs,
+  flags: number,
+  gains: number,
+): PotState['profileLearning'] {
+  if (startMs === null || gains > 0 || (flags & UNFIT_FOR_PROFILE) !== 0 || !isSettled(state.soil, dawnMs)) {
+    return state.profileLearning;
+  }
+  const strapping = strappingOf(ctx);
+  const times: EpochMs[] = [];
+  const litres: number[] = [];
+  let area = 0;
+  for (let i = 0; i < state.recent.timeMs.length; i++) {
+    const timeMs = state.recent.timeMs[i]!;
+    if (timeMs < startMs || timeMs > dawnMs) continue;
+    times.push(timeMs);
+    litres.push(strapping.litresAt(state.recent.levelMm[i]!));
+    area = strapping.areaLitresPerMm(state.recent.levelMm[i]!);
+  }
+  return learnProfile(
+    state.profileLearning,
+    ctx.site.longitude,
+    times,
+    litres,
+    area * Math.hypot(state.cleaning.noiseMm, 0.3),
+  );
 }

@@ -36,8 +36,6 @@ export interface WorkReport {
   readonly timeMs: EpochMs;
   readonly work: string;
   readonly litres: number | null;
-  /** An event has been matched with it. */
-  readonly matched: boolean;
 }
 
 export interface EventState {
@@ -52,8 +50,6 @@ export interface EventState {
   }[];
   /** Time of the last jump, up or down: levels before it say nothing about now. */
   readonly lastJumpMs: EpochMs;
-  /** Highest smoothed level since it last stood clear of the invert; null while it does. */
-  readonly atInvertSinceMs: EpochMs | null;
 }
 
 export const NO_EVENTS: EventState = {
@@ -62,7 +58,6 @@ export const NO_EVENTS: EventState = {
   reports: [],
   corrections: [],
   lastJumpMs: 0,
-  atInvertSinceMs: null,
 };
 
 const HOUR_MS = 3_600_000;

@@ -1,58 +1,68 @@
-import type { Checkpoint, DerivedRecords, FoldResult, PotContext, PotInput } from '../domain/analysis.js';
+import type { FoldResult, PotContext, PotInput } from '../domain/analysis.js';
 import type { EpochMs } from '../domain/ids.js';
 import { HOUR_MS, type LocalDays } from '../domain/local-day.js';
-import type { DayRollup, HourRollup, LedgerDay, PotEvent } from '../domain/pot.js';
+import type { PotReading } from '../domain/pot.js';
+import { type BlockKind, packBlock } from './block.js';
+import { closeBlock, POST_REFILL_MS } from './blocks.js';
 import { bookLitres, expectedRate, usedBetween } from './bookkeeping.js';
-import { type CleaningResult, cleanLevel } from './cleaning.js';
+import type { CleanReading, Verdict } from './clean-reading.js';
+import { type CleaningResult, cleanLevel, isStuck } from './cleaning.js';
 import { stepDay } from './daily-step.js';
+import { addToStats } from './day-stats.js';
 import { type EventRecord, type EventStep, type EventSurroundings, judgeAgain, observeLevels } from './events.js';
+import { knownLeak, observeBlock, observeDay, observeEvent, observeReading } from './findings/state.js';
+import { FoldOutput } from './fold-output.js';
+import { leakedLitres } from './leak-flow.js';
 import { closeDay, type OpenLedgerDay } from './ledger.js';
 import { calendarOf, dayNumberOf, hourOf, nextMark } from './marks.js';
 import { remember } from './recent.js';
-import { addToSums, startSums, valuesOf } from './rollups.js';
+import { addToSums, startSums } from './rollups.js';
+import { observeSoil } from './soil.js';
 import { type PotState, strappingOf } from './state.js';
-import { rememberWeather } from './weather-memory.js';
+import { viewOf } from './view.js';
+import { rainAround, rememberWeather } from './weather-memory.js';
 
 type Draft = { -readonly [Key in keyof PotState]: PotState[Key] };
 
 /** Levels this far above the table's last pair come from no vessel. */
 const HEADROOM = 1.6;
 const HEADROOM_MM = 60;
+const EVENTS_REJUDGED_MS = 36 * HOUR_MS;
+/** Before the filter knows the planting, any loss may be its use. */
+const ANY_USE_SD_LITRES = 1e6;
 
-/**
- * Folds inputs into the state. One run of the fold is one object: it collects what is derived while the state moves.
- */
+/** One run of the fold over one pot: the state moves, and what is derived is collected. */
 export class Fold {
   readonly #ctx: PotContext;
   readonly #calendar: LocalDays;
   readonly #draft: Draft;
   readonly #fromMs: EpochMs;
-  readonly #events = new Map<string, PotEvent>();
-  readonly #ledgerDays = new Map<string, LedgerDay>();
-  readonly #hours = new Map<number, HourRollup>();
-  readonly #days = new Map<string, DayRollup>();
-  readonly #checkpoints: Checkpoint<PotState>[] = [];
+  readonly #output: FoldOutput;
 
   constructor(ctx: PotContext, state: PotState) {
     this.#ctx = ctx;
     this.#calendar = calendarOf(ctx);
     this.#draft = { ...state };
     this.#fromMs = state.atMs;
+    this.#output = new FoldOutput(ctx.container.id);
   }
 
+  /** @throws Error where the input is earlier than the state */
   take(input: PotInput): void {
     const { timeMs } = input;
-    if (timeMs < this.#draft.atMs) {
-      throw new Error(`input of ${timeMs} is earlier than the state's instant ${this.#draft.atMs}: rewind first`);
+    const draft = this.#draft;
+    if (timeMs < draft.atMs) {
+      throw new Error(`input of ${timeMs} is earlier than the state's instant ${draft.atMs}: rewind first`);
     }
     this.#passMarks(timeMs);
-    this.#draft.atMs = timeMs;
+    draft.atMs = timeMs;
     switch (input.kind) {
       case 'reading':
         this.#takeReading(input.reading);
         break;
       case 'weather':
-        this.#takeWeather(input);
+        draft.weather = rememberWeather(this.#ctx, draft.weather, input.day);
+        this.#applyEvents(judgeAgain(draft.events, this.#surroundings(), timeMs - EVENTS_REJUDGED_MS));
         break;
       case 'work':
         this.#takeWork(input);
@@ -61,77 +71,85 @@ export class Fold {
         this.#takeCorrection(input);
         break;
       case 'assignment':
-        this.#takeAssignment(input);
+        draft.assignment = {
+          nodeId: input.nodeId,
+          sinceMs: timeMs,
+          promisedIntervalS: input.promisedIntervalS,
+          ended: input.nodeId === null,
+        };
         break;
     }
   }
 
   result(): FoldResult<PotState> {
-    this.#emitOpen();
-    const derived: DerivedRecords = {
-      fromMs: this.#fromMs,
-      events: [...this.#events.values()].sort((a, b) => a.startMs - b.startMs),
-      ledgerDays: [...this.#ledgerDays.values()],
-      hourRollups: [...this.#hours.values()],
-      dayRollups: [...this.#days.values()],
+    this.#putOpen();
+    return {
+      state: { ...this.#draft },
+      derived: this.#output.derived(this.#fromMs),
+      checkpoints: this.#output.checkpoints,
     };
-    return { state: { ...this.#draft }, derived, checkpoints: this.#checkpoints };
   }
 
   /** Runs the daily work of every mark up to and including `toMs`. */
   #passMarks(toMs: EpochMs): void {
     const draft = this.#draft;
     if (draft.nextMarkMs === 0) {
-      const first = nextMark(this.#calendar, toMs);
-      draft.nextMarkMs = first.atMs;
-      draft.nextMarkKind = first.kind;
+      this.#setMark(toMs);
       return;
     }
     while (draft.nextMarkMs <= toMs) {
       const atMs = draft.nextMarkMs;
+      const kind = draft.nextMarkKind;
       draft.atMs = atMs;
-      switch (draft.nextMarkKind) {
-        case 'midnight':
-          this.#passMidnight(atMs);
-          break;
-        case 'dawn':
-          Object.assign(draft, stepDay(this.#ctx, draft, atMs));
-          this.#emitYesterday();
-          break;
-        case 'dusk':
-          break;
-      }
-      const next = nextMark(this.#calendar, atMs);
-      draft.nextMarkMs = next.atMs;
-      draft.nextMarkKind = next.kind;
-      // The checkpoint holds all that lies before midnight, and that the midnight is passed.
-      if (this.#calendar.startOfDayMs(atMs) === atMs) this.#checkpoints.push({ atMs, state: { ...draft } });
+      if (kind === 'midnight') this.#passMidnight(atMs);
+      else this.#turnBlock(atMs);
+      if (kind === 'dawn') this.#passDawn(atMs);
+      this.#setMark(atMs);
+      if (draft.openBlock === null && kind !== 'midnight') this.#openBlock(atMs, 0);
+      // It holds all that is dated before midnight, and that the midnight is passed.
+      if (kind === 'midnight') this.#output.checkpoints.push({ atMs, state: { ...draft } });
     }
+  }
+
+  #setMark(afterMs: EpochMs): void {
+    const next = nextMark(this.#calendar, afterMs);
+    this.#draft.nextMarkMs = next.atMs;
+    this.#draft.nextMarkKind = next.kind;
+  }
+
+  #passDawn(atMs: EpochMs): void {
+    const draft = this.#draft;
+    const { changes, record, blocks } = stepDay(this.#ctx, draft, atMs);
+    Object.assign(draft, changes);
+    const view = viewOf(this.#ctx, draft);
+    let { findings } = draft;
+    for (const block of blocks) findings = observeBlock(view, findings, block);
+    draft.findings = observeDay(view, findings, record);
+    this.#putYesterday();
   }
 
   #passMidnight(atMs: EpochMs): void {
     const draft = this.#draft;
-    this.#emitHour();
-    this.#emitDay();
+    if (draft.hour !== null) this.#output.putHour(draft.hour);
+    if (draft.day !== null) this.#output.putDay(this.#calendar.dayOf(draft.day.fromMs), draft.day);
     draft.hour = null;
     draft.day = null;
     const { today } = draft.ledger;
     const book = bookLitres(this.#ctx, draft, atMs);
-    if (today === null || book === null) {
-      const fresh = book === null ? null : this.#openDay(atMs, book.value, book.sd);
-      draft.ledger = { today: fresh, yesterday: today };
-      return;
-    }
-    const closed: OpenLedgerDay = {
-      ...today,
-      closing: { litres: book.value, sd: book.sd, atMs },
-      ...this.#expected(today.startMs, atMs),
-    };
-    draft.ledger = { today: this.#openDay(atMs, book.value, book.sd), yesterday: closed };
-    this.#emitYesterday();
+    const next = book === null ? null : this.#openLedgerDay(atMs, book.value, book.sd);
+    const closed: OpenLedgerDay | null =
+      today === null || book === null
+        ? null
+        : {
+            ...today,
+            closing: { litres: book.value, sd: book.sd, atMs },
+            ...this.#explained(today.startMs, atMs),
+          };
+    draft.ledger = { today: next, yesterday: closed };
+    this.#putYesterday();
   }
 
-  #openDay(startMs: EpochMs, litres: number, sd: number): OpenLedgerDay {
+  #openLedgerDay(startMs: EpochMs, litres: number, sd: number): OpenLedgerDay {
     return {
       day: this.#calendar.dayOf(startMs),
       startMs,
@@ -145,61 +163,149 @@ export class Fold {
     };
   }
 
-  #expected(fromMs: EpochMs, toMs: EpochMs): Pick<OpenLedgerDay, 'expectedUseLitres' | 'expectedUseSd'> {
+  /** What demand and a known leak explain of the loss between two instants. */
+  #explained(
+    fromMs: EpochMs,
+    toMs: EpochMs,
+  ): Pick<OpenLedgerDay, 'expectedUseLitres' | 'expectedUseSd' | 'leakLitres'> {
     const draft = this.#draft;
     const expectedUseLitres = usedBetween(this.#ctx, draft, fromMs, toMs);
     const relative = Math.sqrt(draft.demand.varKappa + 0.25 ** 2);
-    const known = draft.demand.days >= 3;
-    return { expectedUseLitres, expectedUseSd: known ? relative * expectedUseLitres + 0.1 : 1e6 };
+    const expectedUseSd = draft.demand.days >= 3 ? relative * expectedUseLitres + 0.1 : ANY_USE_SD_LITRES;
+    const leak = knownLeak(draft.findings);
+    const leakLitres =
+      leak === null ? 0 : leakedLitres(this.#ctx, draft.recent, leak, Math.max(fromMs, leak.onsetMs), toMs);
+    return { expectedUseLitres, expectedUseSd, leakLitres };
   }
 
-  #takeReading(reading: Extract<PotInput, { kind: 'reading' }>['reading']): void {
+  #takeReading(reading: PotReading): void {
     const draft = this.#draft;
-    const ctx = this.#ctx;
-    const strapping = strappingOf(ctx);
-    const first = draft.latest.firstReadingMs ?? reading.timeMs;
+    const before = draft.cleaning;
+    const gapHours = before.levelMm === null ? null : (reading.timeMs - before.levelMs) / HOUR_MS;
+    let verdict: Verdict = 'no_level';
     let result: CleaningResult | null = null;
     if (reading.levelMm !== null) {
-      const pairs = ctx.container.reservoir.strapping;
-      const topMm = pairs[pairs.length - 1]![0];
       result = cleanLevel(
-        draft.cleaning,
+        before,
         { timeMs: reading.timeMs, levelMm: reading.levelMm, temperatureC: reading.temperatureC },
-        {
-          fallMmPerHour: this.#fallMmPerHour(),
-          topMm: Math.max(topMm * HEADROOM, topMm + HEADROOM_MM),
-        },
+        { fallMmPerHour: this.#fallMmPerHour(), topMm: this.#topMm() },
       );
-      const gapHours = draft.cleaning.levelMm === null ? 0 : (reading.timeMs - draft.cleaning.levelMs) / HOUR_MS;
       draft.cleaning = result.state;
-      const recentBefore = draft.recent;
-      for (const point of result.accepted) draft.recent = remember(draft.recent, point);
-      if (draft.ledger.today === null && result.state.levelMm !== null) {
-        const litres = strapping.litresAt(result.state.levelMm);
-        const opened = this.#openDay(
-          this.#calendar.startOfDayMs(reading.timeMs),
-          litres,
-          strapping.areaLitresPerMm(result.state.levelMm) * 2,
-        );
-        draft.ledger = { ...draft.ledger, today: opened };
-      } else if (draft.ledger.today !== null && result.accepted.length > 0) {
-        const longest = Math.max(1, (4 * (result.state.intervalS ?? 900)) / 3600);
-        const covered = draft.ledger.today.coveredHours + (gapHours <= longest ? gapHours : 0);
-        draft.ledger = { ...draft.ledger, today: { ...draft.ledger.today, coveredHours: covered } };
-      }
-      if (result.accepted.length > 0) {
-        this.#applyEvents(observeLevels(draft.events, this.#surroundings(), result, recentBefore, draft.recent));
-      }
+      verdict = result.verdict;
+      if (verdict === 'accepted' && isStuck(result.state, reading.timeMs)) verdict = 'stuck';
+      else if (result.accepted.length > 0) this.#takeLevel(result, gapHours ?? 0);
     }
+    const counts = verdict === 'accepted' || verdict === 'jump';
+    const levelMm = counts ? draft.cleaning.levelMm : null;
+    draft.soil = observeSoil(this.#ctx, draft.soil, reading.timeMs, reading.moistureFraction, levelMm);
+    draft.stats = addToStats(draft.stats, this.#ctx.container.reservoir, {
+      levelMm,
+      heldWasOutlier: result?.heldWasOutlier ?? false,
+      gapHours: gapHours ?? 0,
+      temperatureC: reading.temperatureC,
+      batteryV: reading.batteryV,
+      batteryFraction: reading.batteryFraction,
+    });
     draft.latest = {
       nodeId: reading.nodeId,
       readingMs: reading.timeMs,
-      firstReadingMs: first,
+      firstReadingMs: draft.latest.firstReadingMs ?? reading.timeMs,
       moistureFraction: reading.moistureFraction ?? draft.latest.moistureFraction,
       temperatureC: reading.temperatureC ?? draft.latest.temperatureC,
       batteryV: reading.batteryV ?? draft.latest.batteryV,
     };
-    this.#rollUp(reading, result);
+    this.#rollUp(reading, counts ? reading.levelMm : null);
+    const clean: CleanReading = {
+      nodeId: reading.nodeId,
+      timeMs: reading.timeMs,
+      receivedMs: reading.receivedMs,
+      verdict,
+      heldWasOutlier: result?.heldWasOutlier ?? false,
+      rawLevelMm: reading.levelMm,
+      levelMm: draft.cleaning.levelMm,
+      litres:
+        draft.cleaning.levelMm === null ? null : Math.max(0, strappingOf(this.#ctx).litresAt(draft.cleaning.levelMm)),
+      gapHours,
+      noiseMm: draft.cleaning.noiseMm,
+      moistureFraction: reading.moistureFraction,
+      temperatureC: reading.temperatureC,
+      batteryV: reading.batteryV,
+      batteryFraction: reading.batteryFraction,
+    };
+    draft.findings = observeReading(viewOf(this.#ctx, draft), draft.findings, clean);
+  }
+
+  #takeLevel(result: CleaningResult, gapHours: number): void {
+    const draft = this.#draft;
+    const first = result.accepted[0]!;
+    const recentBefore = draft.recent;
+    if (draft.openBlock === null) this.#openBlock(first.timeMs, 0);
+    this.#endPostRefill(first.timeMs);
+    for (const point of result.accepted) draft.recent = remember(draft.recent, point);
+    if (draft.ledger.today === null) {
+      const litres = Math.max(0, strappingOf(this.#ctx).litresAt(first.levelMm));
+      const sd = strappingOf(this.#ctx).areaLitresPerMm(first.levelMm) * 2;
+      const opened = this.#openLedgerDay(this.#calendar.startOfDayMs(first.timeMs), litres, sd);
+      draft.ledger = { ...draft.ledger, today: opened };
+    } else {
+      const longestHours = Math.max(1, (4 * (result.state.intervalS ?? 900)) / 3600);
+      const coveredHours = draft.ledger.today.coveredHours + (gapHours <= longestHours ? gapHours : 0);
+      draft.ledger = { ...draft.ledger, today: { ...draft.ledger.today, coveredHours } };
+    }
+    const openBefore = draft.events.open;
+    this.#applyEvents(observeLevels(draft.events, this.#surroundings(), result, recentBefore, draft.recent));
+    if (result.jump !== null) {
+      this.#cutBlock(result.jump.beforeMs, result.accepted[result.accepted.length - 1]!.timeMs, recentBefore);
+    } else {
+      const rise = draft.events.open;
+      if (rise !== null && !rise.fast && rise !== openBefore) this.#cutBlock(rise.startMs, rise.endMs, recentBefore);
+    }
+  }
+
+  /** Ends the block where an event began and opens one where it has come to. */
+  #cutBlock(endMs: EpochMs, nextMs: EpochMs, recent: PotState['recent']): void {
+    const rise = this.#draft.events.open;
+    const afterRefill = rise?.fast === true;
+    this.#finishBlock(endMs, recent);
+    this.#openBlock(nextMs, 0, afterRefill ? 'post_refill' : undefined);
+  }
+
+  #turnBlock(atMs: EpochMs): void {
+    const draft = this.#draft;
+    this.#endPostRefill(atMs);
+    if (draft.openBlock !== null && draft.openBlock.kind !== 'post_refill') this.#finishBlock(atMs, draft.recent);
+  }
+
+  #endPostRefill(atMs: EpochMs): void {
+    const draft = this.#draft;
+    if (draft.openBlock?.kind !== 'post_refill') return;
+    const endMs = draft.openBlock.startMs + POST_REFILL_MS;
+    if (atMs <= endMs) return;
+    this.#finishBlock(endMs, draft.recent);
+    this.#openBlock(endMs, 0);
+  }
+
+  #finishBlock(endMs: EpochMs, recent: PotState['recent']): void {
+    const draft = this.#draft;
+    if (draft.openBlock === null) return;
+    const block = closeBlock(
+      draft.openBlock,
+      endMs,
+      recent,
+      this.#ctx.container.reservoir,
+      strappingOf(this.#ctx),
+      draft.cleaning.noiseMm,
+    );
+    draft.openBlock = null;
+    if (block !== null) draft.newBlocks = [...draft.newBlocks, packBlock(block)];
+  }
+
+  #openBlock(startMs: EpochMs, flags: number, kind?: BlockKind): void {
+    const draft = this.#draft;
+    const phase: BlockKind = draft.nextMarkKind === 'dusk' ? 'day' : 'night';
+    const today = dayNumberOf(this.#calendar.dayOf(draft.atMs));
+    const dayNumber = draft.nextMarkKind === 'dawn' ? today - 1 : today;
+    draft.openBlock = { kind: kind ?? phase, startMs, dayNumber, flags };
   }
 
   /** Fastest fall that the planting can cause: five times the mean, since most of the use falls in a few hours. */
@@ -211,15 +317,19 @@ export class Fold {
     return Math.min(40, Math.max(0.8, (5 * rate) / 24 / area));
   }
 
-  #rollUp(reading: Extract<PotInput, { kind: 'reading' }>['reading'], result: CleaningResult | null): void {
+  #topMm(): number {
+    const pairs = this.#ctx.container.reservoir.strapping;
+    const highestMm = pairs[pairs.length - 1]![0];
+    return Math.max(highestMm * HEADROOM, highestMm + HEADROOM_MM);
+  }
+
+  #rollUp(reading: PotReading, levelMm: number | null): void {
     const draft = this.#draft;
     const hourMs = hourOf(reading.timeMs);
     if (draft.hour !== null && draft.hour.fromMs !== hourMs) {
-      this.#emitHour();
+      this.#output.putHour(draft.hour);
       draft.hour = null;
     }
-    const counts = result !== null && result.accepted.length > 0;
-    const levelMm = counts ? reading.levelMm : null;
     const values = {
       levelMm,
       litres: levelMm === null ? 0 : Math.max(0, strappingOf(this.#ctx).litresAt(levelMm)),
@@ -231,17 +341,11 @@ export class Fold {
     draft.day = addToSums(draft.day ?? startSums(this.#calendar.startOfDayMs(reading.timeMs)), values);
   }
 
-  #takeWeather(input: Extract<PotInput, { kind: 'weather' }>): void {
-    const draft = this.#draft;
-    draft.weather = rememberWeather(this.#ctx, draft.weather, input.day);
-    this.#applyEvents(judgeAgain(draft.events, this.#surroundings(), input.timeMs - 36 * HOUR_MS));
-  }
-
   #takeWork(input: Extract<PotInput, { kind: 'work' }>): void {
     const draft = this.#draft;
-    const report = { timeMs: input.timeMs, work: input.work, litres: input.litres, matched: false };
+    const report = { timeMs: input.timeMs, work: input.work, litres: input.litres };
     draft.events = { ...draft.events, reports: [...draft.events.reports.slice(-11), report] };
-    this.#applyEvents(judgeAgain(draft.events, this.#surroundings(), input.timeMs - 6 * HOUR_MS));
+    this.#applyEvents(judgeAgain(draft.events, this.#surroundings(), input.timeMs - EVENTS_REJUDGED_MS));
   }
 
   #takeCorrection(input: Extract<PotInput, { kind: 'correction' }>): void {
@@ -249,29 +353,23 @@ export class Fold {
     const correction = { eventId: input.eventId, kind: input.correctedKind, litres: input.litres };
     const others = draft.events.corrections.filter((entry) => entry.eventId !== input.eventId);
     draft.events = { ...draft.events, corrections: [...others.slice(-49), correction] };
-    this.#applyEvents(judgeAgain(draft.events, this.#surroundings(), input.timeMs - 24 * HOUR_MS));
-  }
-
-  #takeAssignment(input: Extract<PotInput, { kind: 'assignment' }>): void {
-    const draft = this.#draft;
-    draft.assignment = {
-      nodeId: input.nodeId,
-      sinceMs: input.timeMs,
-      promisedIntervalS: input.promisedIntervalS,
-      ended: input.nodeId === null,
-    };
+    this.#applyEvents(judgeAgain(draft.events, this.#surroundings(), input.timeMs - EVENTS_REJUDGED_MS));
   }
 
   #applyEvents(step: EventStep): void {
-    this.#draft.events = step.state;
+    const draft = this.#draft;
+    draft.events = step.state;
+    if (step.changed.length === 0) return;
     for (const record of step.changed) {
-      if (this.#suppressed(record)) continue;
-      this.#events.set(record.event.id, record.event);
+      if (this.#denied(record)) continue;
+      this.#output.putEvent(record.event);
+      draft.findings = observeEvent(viewOf(this.#ctx, draft), draft.findings, record.event);
     }
-    if (step.changed.length > 0) this.#emitYesterday();
+    this.#putYesterday();
   }
 
-  #suppressed(record: EventRecord): boolean {
+  /** A person said that this was no event at all. */
+  #denied(record: EventRecord): boolean {
     return this.#draft.events.corrections.some((entry) => entry.eventId === record.event.id && entry.kind === 'none');
   }
 
@@ -282,59 +380,32 @@ export class Fold {
       ctx: this.#ctx,
       strapping: strappingOf(this.#ctx),
       noiseMm: draft.cleaning.noiseMm,
-      rainAround: (ms) => rainAround(draft, calendar.dayOf(ms)),
+      rainAround: (ms) => rainAround(draft.weather, dayNumberOf(calendar.dayOf(ms))),
       wallHour: (ms) => (ms - calendar.startOfDayMs(ms)) / HOUR_MS,
     };
   }
 
-  #emitYesterday(): void {
+  #putYesterday(): void {
     const { yesterday } = this.#draft.ledger;
-    if (yesterday !== null && yesterday.closing !== null) this.#emitLedger(yesterday, yesterday.closing);
+    if (yesterday !== null && yesterday.closing !== null) this.#putLedger(yesterday, yesterday.closing);
   }
 
-  #emitLedger(day: OpenLedgerDay, closing: NonNullable<OpenLedgerDay['closing']>): void {
+  #putLedger(day: OpenLedgerDay, closing: NonNullable<OpenLedgerDay['closing']>): void {
     const records = this.#draft.events.records.filter(
-      (record) =>
-        record.event.startMs >= day.startMs && record.event.startMs < closing.atMs && !this.#suppressed(record),
+      (record) => record.event.startMs >= day.startMs && record.event.startMs < closing.atMs && !this.#denied(record),
     );
-    this.#ledgerDays.set(day.day, closeDay(this.#ctx.container.id, day, closing, records));
-  }
-
-  #emitHour(): void {
-    const { hour } = this.#draft;
-    if (hour === null) return;
-    this.#hours.set(hour.fromMs, { containerId: this.#ctx.container.id, hourMs: hour.fromMs, ...valuesOf(hour) });
-  }
-
-  #emitDay(): void {
-    const { day } = this.#draft;
-    if (day === null) return;
-    const name = this.#calendar.dayOf(day.fromMs);
-    this.#days.set(name, { containerId: this.#ctx.container.id, day: name, ...valuesOf(day) });
+    this.#output.putLedgerDay(closeDay(this.#ctx.container.id, day, closing, records));
   }
 
   /** The hour, the day and the account in course, as far as they have come. */
-  #emitOpen(): void {
-    this.#emitHour();
-    this.#emitDay();
+  #putOpen(): void {
     const draft = this.#draft;
+    if (draft.hour !== null) this.#output.putHour(draft.hour);
+    if (draft.day !== null) this.#output.putDay(this.#calendar.dayOf(draft.day.fromMs), draft.day);
     const { today } = draft.ledger;
-    if (today === null) return;
-    const book = bookLitres(this.#ctx, draft, draft.atMs);
-    if (book === null) return;
-    const soFar = { ...today, ...this.#expected(today.startMs, draft.atMs) };
-    this.#emitLedger(soFar, { litres: book.value, sd: book.sd, atMs: draft.atMs + 1 });
+    const book = today === null ? null : bookLitres(this.#ctx, draft, draft.atMs);
+    if (today === null || book === null) return;
+    const soFar = { ...today, ...this.#explained(today.startMs, draft.atMs) };
+    this.#putLedger(soFar, { litres: book.value, sd: book.sd, atMs: draft.atMs + 1 });
   }
-}
-
-/** Rain of a local day and of the day before it, mm; null where neither is known. */
-function rainAround(draft: Draft, day: string): number | null {
-  const known = draft.weather.days;
-  if (known.length === 0) return null;
-  const number = dayNumberOf(day);
-  let sum: number | null = null;
-  for (const [dayNumber, , rainMm] of known) {
-    if (rainMm !== null && (dayNumber === number || dayNumber === number - 1)) sum = (sum ?? 0) + rainMm;
-  }
-  return sum;
 }

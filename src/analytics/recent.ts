@@ -6,6 +6,7 @@ import type { Strapping } from './strapping.js';
 export interface RecentLevels {
   readonly timeMs: readonly EpochMs[];
   readonly levelMm: readonly number[];
+  readonly temperatureC: readonly (number | null)[];
 }
 
 /** An estimate with its standard deviation. */
@@ -18,7 +19,7 @@ export interface Estimate {
 const KEPT_MS = 48 * 3_600_000;
 const KEPT_POINTS = 200;
 
-export const NO_RECENT: RecentLevels = { timeMs: [], levelMm: [] };
+export const NO_RECENT: RecentLevels = { timeMs: [], levelMm: [], temperatureC: [] };
 
 export function remember(recent: RecentLevels, point: LevelPoint): RecentLevels {
   let from = 0;
@@ -28,6 +29,7 @@ export function remember(recent: RecentLevels, point: LevelPoint): RecentLevels 
   return {
     timeMs: [...timeMs.slice(from), point.timeMs],
     levelMm: [...recent.levelMm.slice(from), Math.round(point.levelMm * 100) / 100],
+    temperatureC: [...recent.temperatureC.slice(from), point.temperatureC],
   };
 }
 

@@ -1,16 +1,22 @@
 import type { PotContext } from '../domain/analysis.js';
 import type { EpochMs, NodeId } from '../domain/ids.js';
 import type { PackedBlock } from './block.js';
+import type { OpenBlock } from './blocks.js';
 import { type CleaningState, startCleaning } from './cleaning.js';
 import type { PackedDay } from './day-record.js';
+import { type DayStats, NO_STATS } from './day-stats.js';
 import { type DemandFilter, startDemand } from './demand-filter.js';
 import { type EventState, NO_EVENTS } from './events.js';
+import { type FindingState, startFindings } from './findings/state.js';
 import type { OpenLedgerDay } from './ledger.js';
 import type { MarkKind } from './marks.js';
+import { NO_PROFILE, type ProfileLearning, profileOf } from './profile-learning.js';
 import { NO_RECENT, type RecentLevels } from './recent.js';
 import type { RollupSums } from './rollups.js';
+import { NO_SOIL, type SoilState } from './soil.js';
 import { makeStrapping, type Strapping } from './strapping.js';
-import { PRIOR_PROFILE, type UseProfile } from './use-profile.js';
+import type { TemperatureCoefficient } from './temperature-coefficient.js';
+import type { UseProfile } from './use-profile.js';
 import { NO_WEATHER, type WeatherMemory } from './weather-memory.js';
 
 /**
@@ -31,14 +37,24 @@ export interface PotState {
   readonly events: EventState;
   readonly weather: WeatherMemory;
   readonly demand: DemandFilter;
+  readonly soil: SoilState;
+  readonly temperature: TemperatureCoefficient | null;
+  readonly profileLearning: ProfileLearning;
+  /** Follows from what was learnt; kept because it is asked for with every reading. */
   readonly profile: UseProfile;
   /** The last dawn passed; null before the first. */
   readonly dawnMs: EpochMs | null;
   readonly ledger: { readonly today: OpenLedgerDay | null; readonly yesterday: OpenLedgerDay | null };
   readonly hour: RollupSums | null;
   readonly day: RollupSums | null;
+  /** Since the last dawn. */
+  readonly stats: DayStats;
+  readonly openBlock: OpenBlock | null;
+  /** Blocks since the last dawn, which do not know yet what the weather made the plants use. */
+  readonly newBlocks: readonly PackedBlock[];
   readonly blocks: readonly PackedBlock[];
   readonly days: readonly PackedDay[];
+  readonly findings: FindingState;
 }
 
 export interface AssignmentState {
@@ -87,13 +103,20 @@ export function startState(ctx: PotContext): PotState {
     events: NO_EVENTS,
     weather: NO_WEATHER,
     demand: startDemand(Math.log(usable / FULL_LASTS_DAYS / FULL_LASTS_AT_ET0_MM)),
-    profile: PRIOR_PROFILE,
+    soil: NO_SOIL,
+    temperature: null,
+    profileLearning: NO_PROFILE,
+    profile: profileOf(NO_PROFILE),
     dawnMs: null,
     ledger: { today: null, yesterday: null },
     hour: null,
     day: null,
+    stats: NO_STATS,
+    openBlock: null,
+    newBlocks: [],
     blocks: [],
     days: [],
+    findings: startFindings(),
   };
 }
 

@@ -1,24 +1,12 @@
 import type { EpochMs } from '../domain/ids.js';
-import { DAY_MS } from '../domain/local-day.js';
+import { DAY_MS, HOUR_MS } from '../domain/local-day.js';
 
-/**
- * How a day's use spreads over the solar clock: shares of twelve two-hour bins from solar midnight on, sum 1. Learnt
- * from each pot, because the wick's lag and night-time use differ, and agaves drink at night.
- */
+/** How a day's use spreads over the solar clock: shares of 24 hours from solar midnight on, sum 1. */
 export type UseProfile = readonly number[];
 
-export const PROFILE_BINS = 12;
-const BIN_MS = DAY_MS / PROFILE_BINS;
+export const PROFILE_BINS = 24;
 
-/**
- * Before anything is learnt: 12 % spread evenly (night-time transpiration of 5-15 % of the day's, Caird et al. 2007,
- * and the wick's lag), the rest as the sun's height at the equinox to the power 1.2, two to three hours late.
- */
-export const PRIOR_PROFILE: UseProfile = [
-  0.022, 0.012, 0.011, 0.02, 0.066, 0.135, 0.183, 0.2, 0.166, 0.102, 0.053, 0.03,
-];
-
-/** Share of a day's use that falls between solar midnight and each bin's start, 13 values from 0 to 1. */
+/** Share of a day's use that falls between solar midnight and each bin's start, 25 values from 0 to 1. */
 export function cumulate(profile: UseProfile): readonly number[] {
   const cumulated = [0];
   let sum = 0;
@@ -26,6 +14,7 @@ export function cumulate(profile: UseProfile): readonly number[] {
     sum += share;
     cumulated.push(sum);
   }
+  cumulated[PROFILE_BINS] = 1;
   return cumulated;
 }
 
@@ -48,22 +37,16 @@ export function advanceBy(cumulated: readonly number[], longitudeDeg: number, fr
   while (bin < PROFILE_BINS - 1 && cumulated[bin + 1]! <= part) bin++;
   const share = cumulated[bin + 1]! - cumulated[bin]!;
   const within = share > 0 ? Math.min(1, (part - cumulated[bin]!) / share) : 0;
-  return whole * DAY_MS + (bin + within) * BIN_MS - solarShiftMs(longitudeDeg);
+  return whole * DAY_MS + (bin + within) * HOUR_MS - solarShiftMs(longitudeDeg);
 }
 
 function positionOf(cumulated: readonly number[], longitudeDeg: number, ms: EpochMs): number {
   const solarMs = ms + solarShiftMs(longitudeDeg);
   const whole = Math.floor(solarMs / DAY_MS);
   const inDay = solarMs - whole * DAY_MS;
-  const bin = Math.min(PROFILE_BINS - 1, Math.floor(inDay / BIN_MS));
-  const within = inDay / BIN_MS - bin;
+  const bin = Math.min(PROFILE_BINS - 1, Math.floor(inDay / HOUR_MS));
+  const within = inDay / HOUR_MS - bin;
   return whole + cumulated[bin]! + within * (cumulated[bin + 1]! - cumulated[bin]!);
-}
-
-/** Solar bin of an instant, 0-11. */
-export function binOf(longitudeDeg: number, ms: EpochMs): number {
-  const solarMs = ms + solarShiftMs(longitudeDeg);
-  return Math.floor((((solarMs % DAY_MS) + DAY_MS) % DAY_MS) / BIN_MS);
 }
 
 /** Mean solar time is four minutes a degree ahead of Greenwich, to the east. */

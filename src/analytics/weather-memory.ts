@@ -105,3 +105,12 @@ export function driverOf(ctx: PotContext, memory: WeatherMemory, dayNumber: numb
   if (known !== undefined) return { et0Mm: known[1], source: 'weather', rainMm: known[2] };
   return { et0Mm: climateEt0Mm(ctx, memory, dayNumber), source: 'latitude', rainMm: null };
 }
+
+/** Rain of a day and of the day before it, mm; null where neither is known. */
+export function rainAround(memory: WeatherMemory, dayNumber: number): number | null {
+  let sum: number | null = null;
+  for (const [number, , rainMm] of memory.days) {
+    if (rainMm !== null && (number === dayNumber || number === dayNumber - 1)) sum = (sum ?? 0) + rainMm;
+  }
+  return sum;
+}
