@@ -1,1 +1,16 @@
-export const screens = {} as const;
+import { containerScreen } from './screens-container.js';
+import { roundScreen } from './screens-round.js';
+import { shell } from './screens-shell.js';
+import { todayScreen } from './screens-today.js';
+import { waterScreen } from './screens-water.js';
+import { words } from './screens-words.js';
+
+/** What stands on the screens of the page, one file per screen. */
+export const screens = {
+  ...words,
+  ...shell,
+  ...todayScreen,
+  ...roundScreen,
+  ...containerScreen,
+  ...waterScreen,
+} as const;

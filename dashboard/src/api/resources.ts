@@ -1,0 +1,189 @@
+import type { ChangeNotice, LiveQuery } from '../state/live-cache.js';
+import type { ApiClient } from './client.js';
+import { isoInstant } from './unwire.js';
+import type {
+  AlarmView,
+  ContainerDetail,
+  ContainerItem,
+  LedgerDay,
+  PageOf,
+  Person,
+  Resolution,
+  RoundView,
+  Series,
+  TaskView,
+  Today,
+  VisitView,
+  Water,
+} from './views.js';
+
+/** The list comes in pages; a page that shows all pots at once asks for the largest. */
+const PAGE_ROWS = 500;
+
+/** What changes the work of the day: raw readings do not, the status and forecast that follow from them do. */
+const WORK_KINDS = new Set([
+  'status',
+  'forecast',
+  'finding',
+  'alarm',
+  'alarm_transition',
+  'task',
+  'task_transition',
+  'round_stop',
+  'visit',
+  'visit_verification',
+  'container',
+  'site',
+  'account',
+  'person',
+  'assignment',
+]);
+
+const ROUND_KINDS = new Set(['task', 'task_transition', 'round_stop', 'visit', 'visit_verification', 'status', 'site']);
+const REGISTRY_KINDS = new Set(['container', 'site', 'account', 'assignment', 'node']);
+const LEDGER_KINDS = new Set(['derived', 'visit', 'event_correction', 'container', 'site', 'account']);
+
+const ofContainer =
+  (containerId: string) =>
+  (change: ChangeNotice): boolean =>
+    change.containerId === containerId || change.key === containerId;
+
+/** Each view with the changes that make it old: what a reading does not touch is not loaded again. */
+export function makeResources(client: ApiClient) {
+  const query = (parts: Readonly<Record<string, string | null>>): string => {
+    const given = Object.entries(parts).filter((entry): entry is [string, string] => entry[1] !== null);
+    return given.length === 0 ? '' : `?${new URLSearchParams(given).toString()}`;
+  };
+
+  async function allPages<Item>(path: string, parts: Readonly<Record<string, string | null>>, signal: AbortSignal) {
+    const rows: Item[] = [];
+    let cursor: string | null = null;
+    do {
+      const page: PageOf<Item> = (await client.get<PageOf<Item>>(
+        `${path}${query({ ...parts, limit: String(PAGE_ROWS), cursor })}`,
+        signal,
+      )) as unknown as PageOf<Item>;
+      rows.push(...page.items);
+      cursor = page.nextCursor;
+    } while (cursor !== null);
+    return rows;
+  }
+
+  const items = async <Item>(
+    path: string,
+    parts: Readonly<Record<string, string | null>>,
+    signal: AbortSignal,
+  ): Promise<readonly Item[]> =>
+    ((await client.get(`${path}${query(parts)}`, signal)) as { readonly items: readonly Item[] }).items;
+
+  return {
+    today(): LiveQuery<Today> {
+      return {
+        key: 'today',
+        load: async (signal) => (await client.get('/today', signal)) as Today,
+        touchedBy: (change) => WORK_KINDS.has(change.kind),
+      };
+    },
+    rounds(day: string | null, technicianId: string | null): LiveQuery<readonly RoundView[]> {
+      return {
+        key: `rounds/${day}/${technicianId}`,
+        load: (signal) => items<RoundView>('/rounds', { day, technicianId }, signal),
+        touchedBy: (change) => ROUND_KINDS.has(change.kind),
+      };
+    },
+    alarms(): LiveQuery<readonly AlarmView[]> {
+      return {
+        key: 'alarms',
+        load: (signal) => items<AlarmView>('/alarms', {}, signal),
+        touchedBy: (change) => change.kind === 'alarm' || change.kind === 'alarm_transition',
+      };
+    },
+    people(): LiveQuery<readonly Person[]> {
+      return {
+        key: 'people',
+        load: (signal) => allPages<Person>('/people', {}, signal),
+        touchedBy: (change) => change.kind === 'person',
+      };
+    },
+    containers(): LiveQuery<readonly ContainerItem[]> {
+      return {
+        key: 'containers',
+        load: (signal) => allPages<ContainerItem>('/containers', {}, signal),
+        touchedBy: (change) => change.kind === 'status' || change.kind === 'finding' || REGISTRY_KINDS.has(change.kind),
+      };
+    },
+    container(id: string): LiveQuery<ContainerDetail> {
+      const here = ofContainer(id);
+      return {
+        key: `container/${id}`,
+        load: async (signal) => (await client.get(`/containers/${encodeURIComponent(id)}`, signal)) as ContainerDetail,
+        touchedBy: (change) => here(change) && change.kind !== 'readings',
+      };
+    },
+    series(id: string, fromMs: number, toMs: number, resolution: Resolution): LiveQuery<Series> {
+      const here = ofContainer(id);
+      return {
+        key: `series/${id}/${fromMs}/${toMs}/${resolution}`,
+        load: async (signal) =>
+          (await client.get(
+            `/containers/${encodeURIComponent(id)}/series${query({
+              from: isoInstant(fromMs),
+              to: isoInstant(toMs),
+              resolution,
+            })}`,
+            signal,
+          )) as Series,
+        touchedBy: (change) => here(change),
+      };
+    },
+    ledger(id: string, fromDay: string, toDay: string): LiveQuery<readonly LedgerDay[]> {
+      const here = ofContainer(id);
+      return {
+        key: `ledger/${id}/${fromDay}/${toDay}`,
+        load: (signal) =>
+          items<LedgerDay>(`/containers/${encodeURIComponent(id)}/ledger`, { from: fromDay, to: toDay }, signal),
+        touchedBy: (change) => here(change) && LEDGER_KINDS.has(change.kind),
+      };
+    },
+    tasksOf(containerId: string): LiveQuery<readonly TaskView[]> {
+      const here = ofContainer(containerId);
+      return {
+        key: `tasks/${containerId}`,
+        load: (signal) => items<TaskView>('/tasks', { containerId }, signal),
+        touchedBy: (change) => here(change) && (change.kind === 'task' || change.kind === 'task_transition'),
+      };
+    },
+    visitsOf(containerId: string, fromMs: number, toMs: number): LiveQuery<readonly VisitView[]> {
+      return {
+        key: `visits/${containerId}/${fromMs}/${toMs}`,
+        load: (signal) =>
+          items<VisitView>('/visits', { containerId, from: isoInstant(fromMs), to: isoInstant(toMs) }, signal),
+        touchedBy: (change) => change.kind === 'visit' || change.kind === 'visit_verification',
+      };
+    },
+    water(parts: {
+      readonly by: 'account' | 'site' | 'container';
+      readonly from: string;
+      readonly to: string;
+      readonly byMonth: boolean;
+      readonly accountId: string | null;
+      readonly siteId: string | null;
+    }): LiveQuery<Water> {
+      const wanted = query({
+        by: parts.by,
+        from: parts.from,
+        to: parts.to,
+        byMonth: parts.byMonth ? 'true' : null,
+        accountId: parts.accountId,
+        siteId: parts.siteId,
+      });
+      return {
+        key: `water${wanted}`,
+        load: async (signal) => (await client.get(`/water${wanted}`, signal)) as unknown as Water,
+        touchedBy: (change) => LEDGER_KINDS.has(change.kind),
+      };
+    },
+  };
+}
+
+export type Resources = ReturnType<typeof makeResources>;

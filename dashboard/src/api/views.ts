@@ -1,0 +1,32 @@
+import type * as wire from '../../../src/http/schemas/index.js';
+import type { Unwire } from './unwire.js';
+
+/** The views of the server as the page holds them: instants in epoch milliseconds. */
+export type Me = Unwire<wire.Me>;
+export type Today = Unwire<wire.Today>;
+export type StopView = Unwire<wire.StopView>;
+export type StopPlan = Unwire<wire.StopPlan>;
+export type TaskView = Unwire<wire.TaskView>;
+export type PotGlance = Unwire<wire.PotGlance>;
+export type RoundView = Unwire<wire.RoundView>;
+export type RoundStopView = Unwire<wire.RoundStopView>;
+export type AlarmView = Unwire<wire.AlarmView>;
+export type VisitView = Unwire<wire.VisitView>;
+export type ContainerItem = Unwire<wire.ContainerItem>;
+export type ContainerDetail = Unwire<wire.ContainerDetail>;
+export type Status = Unwire<wire.StatusJson>;
+export type Finding = Unwire<wire.FindingJson>;
+export type PotEvent = Unwire<wire.EventJson>;
+export type Series = Unwire<wire.Series>;
+export type Resolution = wire.Resolution;
+export type LedgerDay = wire.LedgerDayJson;
+export type WaterSum = wire.WaterSum;
+export type Water = wire.Water;
+export type Person = Unwire<wire.PersonJson>;
+export type Quantiles = Unwire<wire.QuantilesJson>;
+export type Preferences = wire.Preferences;
+
+export interface PageOf<Item> {
+  readonly items: readonly Item[];
+  readonly nextCursor: string | null;
+}

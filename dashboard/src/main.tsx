@@ -1,0 +1,11 @@
+import { render } from 'preact';
+import { Application } from './render/application.js';
+import './render/styles/tokens.css';
+import './render/styles/base.css';
+import './render/styles/shell.css';
+import './render/styles/today.css';
+import './render/styles/round.css';
+
+const root = document.getElementById('app');
+if (root === null) throw new Error('the page has no place for the application');
+render(<Application />, root);

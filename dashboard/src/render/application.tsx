@@ -1,0 +1,200 @@
+import { useCallback, useEffect, useMemo, useState } from 'preact/hooks';
+import { EN } from '../../../src/domain/texts/en/index.js';
+import { ApiRefusal, NoConnection } from '../api/client.js';
+import type { Me } from '../api/views.js';
+import { businessNowMs, type ClockFix } from '../state/business-clock.js';
+import { formatRoute, parseRoute, type Route } from '../state/route.js';
+import { mayOpen, SCREENS_OF_ROLE } from '../state/screens-of-role.js';
+import { makeVoice } from '../state/voice.js';
+import { AlarmsScreen } from './alarms-screen.js';
+import { type AppContext, AppContextSlot, useApp } from './app-context.js';
+import { ContainerScreen } from './container-screen.js';
+import { ContainersScreen } from './containers-screen.js';
+import { useHomeZone, useLook, useRoute, useStream } from './page-hooks.js';
+import { RoundScreen } from './round-screen.js';
+import { API_BASE, cache, client, onSignedOut, outbox, resources, storage } from './services.js';
+import { SettingsScreen } from './settings-screen.js';
+import { Shell } from './shell.js';
+import { SignIn } from './sign-in.js';
+import { Toast, type ToastWords } from './toast.js';
+import { TodayScreen } from './today-screen.js';
+import { WaterScreen } from './water-screen.js';
+
+const KEPT_ME = 'me';
+const SEND_AGAIN_MS = 20_000;
+
+type Stage =
+  | { readonly kind: 'starting' }
+  | { readonly kind: 'out' }
+  | { readonly kind: 'in'; readonly me: Me; readonly fix: ClockFix };
+
+interface KeptStart {
+  readonly me: Me;
+  readonly fix: ClockFix;
+}
+
+const streamHandlers = {
+  onChanges: cache.apply.bind(cache),
+  onGap: () => {
+    cache.ageAll();
+    void outbox.flush();
+  },
+};
+
+function startRoute(me: Me): Route {
+  const screen = SCREENS_OF_ROLE[me.person.role][0];
+  return parseRoute(`#/${screen}`) ?? { screen: 'settings' };
+}
+
+/** Who is signed in; without a signal, who was. */
+async function findStart(): Promise<KeptStart | null> {
+  try {
+    const me = (await client.get('/session')) as Me;
+    return { me, fix: fixOf(me) };
+  } catch (fault) {
+    if (fault instanceof NoConnection) return ((await storage.kept(KEPT_ME)) as KeptStart | undefined) ?? null;
+    if (fault instanceof ApiRefusal) return null;
+    throw fault;
+  }
+}
+
+function fixOf(me: Me): ClockFix {
+  return { businessMs: me.now.businessMs, speed: me.now.speed, deviceMs: Date.now() };
+}
+
+export function Application() {
+  const [stage, setStage] = useState<Stage>({ kind: 'starting' });
+  const [look, setLook] = useLook();
+  const [zone, setHomeZone] = useHomeZone();
+  const [toast, setToast] = useState<ToastWords | null>(null);
+  const route = useRoute();
+  const stream = useStream(`${API_BASE}/changes`, stage.kind === 'in', streamHandlers);
+
+  const enter = useCallback((start: KeptStart) => {
+    setStage({ kind: 'in', ...start });
+    // Without the device's storage the page still works while there is a signal.
+    storage.keep(KEPT_ME, start).catch((fault: unknown) => console.warn('the device keeps nothing', fault));
+  }, []);
+
+  useEffect(() => {
+    onSignedOut(() => {
+      cache.clear();
+      setStage({ kind: 'out' });
+    });
+    void findStart().then((start) => {
+      if (start === null) setStage({ kind: 'out' });
+      else enter(start);
+    });
+  }, [enter]);
+
+  const signedIn = stage.kind === 'in';
+  useEffect(() => {
+    if (!signedIn) return undefined;
+    const again = (): void => void outbox.flush();
+    outbox
+      .open()
+      .then(again)
+      .catch((fault: unknown) => console.warn('the device keeps nothing', fault));
+    const timer = setInterval(again, SEND_AGAIN_MS);
+    addEventListener('online', again);
+    return () => {
+      clearInterval(timer);
+      removeEventListener('online', again);
+    };
+  }, [signedIn]);
+
+  const units = stage.kind === 'in' ? stage.me.person.units : null;
+  const voice = useMemo(
+    () =>
+      makeVoice(EN, {
+        locale: 'en-GB',
+        timeZone: zone,
+        units: units ?? { volume: 'L', length: 'mm', temperature: 'Cel' },
+      }),
+    [units, zone],
+  );
+
+  if (stage.kind === 'starting') return <main id="content" aria-busy="true" />;
+  if (stage.kind === 'out') {
+    return <SignIn client={client} voice={voice} onSignedIn={(me) => enter({ me, fix: fixOf(me) })} />;
+  }
+
+  const { me, fix } = stage;
+  const app: AppContext = {
+    me,
+    client,
+    cache,
+    resources,
+    outbox,
+    storage,
+    voice,
+    stream,
+    look,
+    nowMs: () => businessNowMs(fix, Date.now()),
+    setLook,
+    setHomeZone,
+    setMe: (next) => enter({ me: next, fix: fixOf(next) }),
+    signOut: async () => {
+      await client.send('DELETE', '/session', null);
+      await storage.forgetKept();
+      cache.clear();
+      location.hash = '';
+      setStage({ kind: 'out' });
+    },
+    announce: (text, undo) => setToast({ text, undo: undo ?? null, shownMs: performance.now() }),
+  };
+  const shown = route ?? startRoute(me);
+  return (
+    <AppContextSlot.Provider value={app}>
+      <Shell route={shown}>{mayOpen(me.person.role, shown.screen) ? <Screen route={shown} /> : <Forbidden />}</Shell>
+      <Toast words={toast} onGone={() => setToast(null)} />
+    </AppContextSlot.Provider>
+  );
+}
+
+function Screen({ route }: { readonly route: Route }) {
+  switch (route.screen) {
+    case 'today':
+      return <TodayScreen />;
+    case 'round':
+      return <RoundScreen technicianId={route.technicianId} />;
+    case 'containers':
+      return <ContainersScreen />;
+    case 'container':
+      return <ContainerScreen key={route.containerId} containerId={route.containerId} />;
+    case 'alarms':
+      return <AlarmsScreen />;
+    case 'water':
+      return <WaterScreen accountId={route.accountId} siteId={route.siteId} />;
+    case 'settings':
+      return <SettingsScreen />;
+    case 'unknown':
+      return <UnknownScreen path={route.path} />;
+  }
+}
+
+function Forbidden() {
+  const { me, voice } = useApp();
+  return (
+    <div class="empty">
+      <h1>{voice.say('forbidden.title')}</h1>
+      <p>{voice.say('forbidden.text', { role: voice.say(`role.${me.person.role}`) })}</p>
+      <a class="press" href={formatRoute(startRoute(me))}>
+        {voice.say('unknown.go')}
+      </a>
+    </div>
+  );
+}
+
+function UnknownScreen({ path }: { readonly path: string }) {
+  const { me, voice } = useApp();
+  return (
+    <div class="empty">
+      <h1>{voice.say('unknown.title')}</h1>
+      <p>{voice.say('unknown.text', { path })}</p>
+      <a class="press" href={formatRoute(startRoute(me))}>
+        {voice.say('unknown.go')}
+      </a>
+    </div>
+  );
+}

@@ -1,0 +1,3 @@
+export function ContainerScreen(_: { readonly containerId: string }) {
+  return null;
+}

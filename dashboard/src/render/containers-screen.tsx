@@ -1,0 +1,3 @@
+export function ContainersScreen() {
+  return null;
+}

@@ -1,0 +1,28 @@
+import { makeClient } from '../api/client.js';
+import { makeResources } from '../api/resources.js';
+import { DeviceStorage, sendVisit } from '../api/visits.js';
+import { LiveCache } from '../state/live-cache.js';
+import { Outbox } from '../state/outbox.js';
+
+/** The one wiring of the page: what lives as long as the tab does. */
+export const API_BASE = '/api/v1';
+
+export const cache = new LiveCache({
+  nowMs: () => performance.now(),
+  later: (run, delayMs) => {
+    const timer = setTimeout(run, delayMs);
+    return () => clearTimeout(timer);
+  },
+});
+
+let whenSignedOut = (): void => {};
+
+/** Says what to do when the server no longer knows the session. */
+export function onSignedOut(run: () => void): void {
+  whenSignedOut = run;
+}
+
+export const client = makeClient(API_BASE, () => whenSignedOut());
+export const resources = makeResources(client);
+export const storage = new DeviceStorage();
+export const outbox = new Outbox(storage, (id, record) => sendVisit(client, id, record));

@@ -1,0 +1,126 @@
+import { useState } from 'preact/hooks';
+import type { Me, Preferences } from '../api/views.js';
+import { LOOKS } from '../state/theme.js';
+import { useApp, useBusy } from './app-context.js';
+import { faultText } from './fault.js';
+
+interface Choice<Value extends string> {
+  readonly value: Value;
+  readonly words: string;
+}
+
+function Choices<Value extends string>({
+  name,
+  legend,
+  value,
+  choices,
+  onChoose,
+}: {
+  readonly name: string;
+  readonly legend: string;
+  readonly value: Value;
+  readonly choices: readonly Choice<Value>[];
+  readonly onChoose: (value: Value) => void;
+}) {
+  return (
+    <fieldset class="choices">
+      <legend class="label">{legend}</legend>
+      <div class="choices-row">
+        {choices.map((choice) => (
+          <label key={choice.value} class="choice">
+            <input
+              type="radio"
+              name={name}
+              value={choice.value}
+              checked={choice.value === value}
+              onChange={() => onChoose(choice.value)}
+            />
+            <span>{choice.words}</span>
+          </label>
+        ))}
+      </div>
+    </fieldset>
+  );
+}
+
+/** Units, language and look; and the way out. */
+export function SettingsScreen() {
+  const { voice, me, client, look, outbox, setLook, setMe, signOut, announce } = useApp();
+  const [busy, run] = useBusy();
+  const [unsent, setUnsent] = useState(false);
+  const { units, language } = me.person;
+
+  function keep(next: Preferences): void {
+    run(async () => {
+      try {
+        await client.send('PUT', '/preferences', next);
+        setMe((await client.get('/session')) as Me);
+        announce(voice.say('settings.kept'));
+      } catch (fault) {
+        announce(voice.say('settings.not_kept', { detail: faultText(voice, fault) }));
+      }
+    });
+  }
+
+  return (
+    <div class="settings" aria-busy={busy}>
+      <h1>{voice.say('settings.title')}</h1>
+      <p class="say">{voice.say('settings.intro')}</p>
+      <Choices
+        name="volume"
+        legend={voice.say('settings.volume')}
+        value={units.volume}
+        choices={(['L', 'US_gal'] as const).map((value) => ({ value, words: voice.say(`settings.volume.${value}`) }))}
+        onChoose={(volume) => keep({ language, units: { ...units, volume } })}
+      />
+      <Choices
+        name="length"
+        legend={voice.say('settings.length')}
+        value={units.length}
+        choices={(['mm', 'in'] as const).map((value) => ({ value, words: voice.say(`settings.length.${value}`) }))}
+        onChoose={(length) => keep({ language, units: { ...units, length } })}
+      />
+      <Choices
+        name="temperature"
+        legend={voice.say('settings.temperature')}
+        value={units.temperature}
+        choices={(['Cel', 'degF'] as const).map((value) => ({
+          value,
+          words: voice.say(`settings.temperature.${value}`),
+        }))}
+        onChoose={(temperature) => keep({ language, units: { ...units, temperature } })}
+      />
+      <Choices
+        name="look"
+        legend={voice.say('settings.look')}
+        value={look}
+        choices={LOOKS.map((value) => ({ value, words: voice.say(`settings.look.${value}`) }))}
+        onChoose={setLook}
+      />
+      <section class="settings-out">
+        <p>{voice.say('settings.signed_in_as', { name: me.person.name, role: voice.say(`role.${me.person.role}`) })}</p>
+        {unsent ? <p role="alert">{voice.say('settings.unsent', { visits: outbox.items.length })}</p> : null}
+        <button
+          type="button"
+          class="press"
+          disabled={busy}
+          onClick={() => {
+            if (outbox.items.length > 0) {
+              setUnsent(true);
+              return;
+            }
+            run(async () => {
+              try {
+                await signOut();
+              } catch (fault) {
+                announce(voice.say('settings.not_kept', { detail: faultText(voice, fault) }));
+              }
+            });
+          }}
+        >
+          {voice.say('settings.sign_out')}
+        </button>
+      </section>
+    </div>
+  );
+}

@@ -1,0 +1,68 @@
+/**
+ * Where the page stands, kept behind the `#` of the address: it needs nothing from the server, so a bookmark, a reload
+ * without a signal and the link in an alert all open the same screen.
+ */
+export type Route =
+  | { readonly screen: 'today' }
+  | { readonly screen: 'round'; readonly technicianId: string | null }
+  | { readonly screen: 'containers' }
+  | { readonly screen: 'container'; readonly containerId: string }
+  | { readonly screen: 'alarms' }
+  | { readonly screen: 'water'; readonly accountId: string | null; readonly siteId: string | null }
+  | { readonly screen: 'settings' }
+  | { readonly screen: 'unknown'; readonly path: string };
+
+export type Screen = Route['screen'];
+
+export function parseRoute(hash: string): Route | null {
+  const path = hash.replace(/^#?\/?/, '');
+  if (path === '') return null;
+  const [screen, first, second] = path.split('/').map(decodePart);
+  switch (screen) {
+    case 'today':
+    case 'alarms':
+    case 'settings':
+      return { screen };
+    case 'round':
+      return { screen, technicianId: first ?? null };
+    case 'containers':
+      return first === undefined ? { screen } : { screen: 'container', containerId: first };
+    case 'water':
+      return { screen, accountId: first ?? null, siteId: second ?? null };
+    default:
+      return { screen: 'unknown', path };
+  }
+}
+
+export function formatRoute(route: Route): string {
+  const path = (...parts: readonly (string | null)[]): string =>
+    `#/${parts
+      .filter((part) => part !== null)
+      .map(encodeURIComponent)
+      .join('/')}`;
+  switch (route.screen) {
+    case 'container':
+      return path('containers', route.containerId);
+    case 'round':
+      return path('round', route.technicianId);
+    case 'water':
+      return path('water', route.accountId, route.accountId === null ? null : route.siteId);
+    case 'unknown':
+      return `#/${route.path}`;
+    case 'today':
+    case 'containers':
+    case 'alarms':
+    case 'settings':
+      return path(route.screen);
+  }
+}
+
+function decodePart(part: string): string | undefined {
+  if (part === '') return undefined;
+  try {
+    return decodeURIComponent(part);
+  } catch (error) {
+    if (error instanceof URIError) return part;
+    throw error;
+  }
+}

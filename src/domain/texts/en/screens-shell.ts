@@ -1,0 +1,70 @@
+/** What stands around every screen. */
+export const shell = {
+  'app.name': 'Brimline',
+  'app.skip': 'Go to the content',
+  'app.menu': 'Screens',
+  'app.of_pots': 'Every pot, how much water it holds, and who goes today.',
+
+  'nav.today': 'Today',
+  'nav.round': 'Round',
+  'nav.containers': 'Containers',
+  'nav.alarms': 'Alarms',
+  'nav.water': 'Water',
+  'nav.settings': 'Settings',
+
+  'live.live': 'live',
+  'live.connecting': 'connecting',
+  'live.broken': 'no connection',
+  'live.as_of': '{atMs:day} {at2Ms:time}',
+
+  'load.loading': 'Loading …',
+  'load.failed_title': 'This could not be loaded',
+  'load.no_connection': 'No answer from the server. What you see is what was known last; it loads again by itself.',
+  'load.no_connection_empty':
+    'No answer from the server, and nothing is kept on this device. It loads again by itself as soon as there is a signal.',
+  'load.refused': 'The server refused: {detail}',
+  'load.again': 'Try again',
+
+  'unknown.title': 'There is no such screen',
+  'unknown.text': 'The address “{path}” leads nowhere.',
+  'unknown.go': 'Go to the first screen',
+
+  'forbidden.title': 'Not for this role',
+  'forbidden.text': 'A {role} does not see this screen. An owner can give you another role.',
+
+  'signin.title': 'Sign in',
+  'signin.login': 'Log-in name',
+  'signin.password': 'Password',
+  'signin.submit': 'Sign in',
+  'signin.wrong': 'Log-in name and password do not belong together. Check both; an owner can set a new password.',
+  'signin.no_connection': 'No answer from the server. Check the signal and try again.',
+  'signin.first':
+    'Nobody has a log-in yet? Whoever runs the server makes the first owner on its terminal; the server prints how.',
+  'signin.failed': 'Signing in failed: {detail}',
+
+  'settings.title': 'Settings',
+  'settings.intro': 'How this page speaks to you. Units go with your log-in, the look stays on this device.',
+  'settings.volume': 'Water',
+  'settings.volume.L': 'litres',
+  'settings.volume.US_gal': 'US gallons',
+  'settings.length': 'Lengths',
+  'settings.length.mm': 'millimetres',
+  'settings.length.in': 'inches',
+  'settings.temperature': 'Temperature',
+  'settings.temperature.Cel': 'degrees Celsius',
+  'settings.temperature.degF': 'degrees Fahrenheit',
+  'settings.look': 'Look',
+  'settings.look.auto': 'as the device',
+  'settings.look.light': 'paper',
+  'settings.look.dark': 'night',
+  'settings.look.sun': 'in the sun',
+  'settings.language': 'Language',
+  'settings.language.en': 'English',
+  'settings.language.es': 'Español',
+  'settings.kept': 'Kept.',
+  'settings.not_kept': 'Not kept: {detail}',
+  'settings.signed_in_as': 'You are {name}, {role}.',
+  'settings.sign_out': 'Sign out',
+  'settings.unsent':
+    'There are {visits#visit|visits} on this device that the server has not taken yet. Stay signed in until they are sent.',
+} as const;
