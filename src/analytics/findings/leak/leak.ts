@@ -50,7 +50,11 @@ const DAYS_OVER = 2;
 const DAYS_AGAINST = 4;
 const SUPPORT = 0.35;
 
-export function leakOnDay(view: PotView, state: LeakState, day: DayRecord): LeakState {
+/**
+ * Judges the record at a dawn.
+ * @param suspended another finding explains falls of the level just now: nothing new is said meanwhile
+ */
+export function leakOnDay(view: PotView, state: LeakState, day: DayRecord, suspended: boolean): LeakState {
   const invertMm = view.ctx.container.reservoir.overflowMm;
   const rows: LeakRow[] = [];
   for (const packed of view.blocks) {
@@ -73,7 +77,7 @@ export function leakOnDay(view: PotView, state: LeakState, day: DayRecord): Leak
     const open = best !== null && ratio >= 1 ? knownLeak(view, best, day, state.open) : state.open;
     return { ...evaluated, open, against };
   }
-  if (best === null || over < DAYS_OVER) return { ...evaluated, open: null, against: 0 };
+  if (best === null || suspended || over < DAYS_OVER) return { ...evaluated, open: null, against: 0 };
   return { ...evaluated, open: knownLeak(view, best, day, null), against: 0 };
 }
 

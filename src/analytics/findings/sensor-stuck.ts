@@ -1,0 +1,117 @@
+import type { EpochMs } from '../../domain/ids.js';
+import { DAY_MS, HOUR_MS } from '../../domain/local-day.js';
+import type { FindingDraft } from '../../domain/pot.js';
+import type { CleanReading } from '../clean-reading.js';
+import type { PotView } from '../pot-view.js';
+import { lastDays } from './baseline.js';
+import { makeDraft, say } from './draft.js';
+
+/** A level that repeats itself to the last digit while the water cannot have stood still. */
+export interface StuckState {
+  readonly rawMm: number | null;
+  readonly count: number;
+  readonly sinceMs: EpochMs;
+  /** Litres that the planting would have drawn meanwhile. */
+  readonly expectedLitres: number;
+  readonly lastMs: EpochMs;
+  readonly moistureFrom: number | null;
+  readonly temperatureMinC: number | null;
+  readonly temperatureMaxC: number | null;
+}
+
+export const NOT_STUCK: StuckState = {
+  rawMm: null,
+  count: 0,
+  sinceMs: 0,
+  expectedLitres: 0,
+  lastMs: 0,
+  moistureFrom: null,
+  temperatureMinC: null,
+  temperatureMaxC: null,
+};
+
+const LEAST_READINGS = 12;
+/** Hours of equal values: a sensor with visible noise does not repeat itself, a quiet one may for a while. */
+const LEAST_HOURS = { noisy: 10, quiet: 30 } as const;
+const NOISY_MM = 0.55;
+/** Fall that the planting would have caused: more than a quantum and what the demand model may be wrong by. */
+const EXPECTED_FALL_MM = 3;
+
+export function stuckOnReading(view: PotView, state: StuckState, reading: CleanReading): StuckState {
+  const rawMm = reading.rawLevelMm;
+  if (rawMm === null) return state;
+  if (state.rawMm === null || rawMm !== state.rawMm) {
+    return {
+      rawMm,
+      count: 1,
+      sinceMs: reading.timeMs,
+      lastMs: reading.timeMs,
+      expectedLitres: 0,
+      moistureFrom: reading.moistureFraction,
+      temperatureMinC: reading.temperatureC,
+      temperatureMaxC: reading.temperatureC,
+    };
+  }
+  const days = (reading.timeMs - state.lastMs) / DAY_MS;
+  return {
+    ...state,
+    count: state.count + 1,
+    lastMs: reading.timeMs,
+    expectedLitres: state.expectedLitres + Math.max(0, view.demandLitresPerDay) * days,
+    moistureFrom: state.moistureFrom ?? reading.moistureFraction,
+    temperatureMinC: least(state.temperatureMinC, reading.temperatureC),
+    temperatureMaxC: most(state.temperatureMaxC, reading.temperatureC),
+  };
+}
+
+function least(a: number | null, b: number | null): number | null {
+  return a === null ? b : b === null ? a : Math.min(a, b);
+}
+
+function most(a: number | null, b: number | null): number | null {
+  return a === null ? b : b === null ? a : Math.max(a, b);
+}
+
+export function sensorStuck(view: PotView, state: StuckState): FindingDraft | null {
+  if (state.rawMm === null || state.count < LEAST_READINGS) return null;
+  const { noiseMm, learntIntervalS } = view;
+  const hours = (state.lastMs - state.sinceMs) / HOUR_MS;
+  const noisy = usualNoiseMm(view) >= NOISY_MM;
+  const least = noisy ? LEAST_HOURS.noisy : LEAST_HOURS.quiet;
+  if (hours < Math.max(least, ((learntIntervalS ?? 0) * LEAST_READINGS) / 3600)) return null;
+  const levelMm = view.levelMm ?? state.rawMm;
+  const area = view.strapping.areaLitresPerMm(levelMm);
+  const { overflowMm, wickFootMm } = view.ctx.container.reservoir;
+  // Below the wick foot nothing draws, and at the port rain and demand may hold a balance.
+  const draws = levelMm > wickFootMm + 3;
+  const expectedFallMm = draws ? state.expectedLitres / area : 0;
+  const warmed = most(0, (state.temperatureMaxC ?? 0) - (state.temperatureMinC ?? 0)) ?? 0;
+  const feigned = Math.abs(view.temperatureMmPerK) * warmed;
+  const idleFull = Math.abs(levelMm - overflowMm) < 3 && expectedFallMm < 2 * EXPECTED_FALL_MM;
+  const shouldMove = expectedFallMm > EXPECTED_FALL_MM + noiseMm || (view.temperatureSdMmPerK !== null && feigned > 3);
+  const shouldTremble = noisy && state.count >= 3 * LEAST_READINGS && hours > 1.5 * LEAST_HOURS.noisy;
+  if (idleFull && !shouldTremble) return null;
+  if (!shouldMove && !shouldTremble) return null;
+  // Only a soil that dries keeps a still level honest: then the wick has failed, not the sensor.
+  const dried =
+    state.moistureFrom !== null && view.moistureFraction !== null && state.moistureFrom - view.moistureFraction > 0.03;
+  if (dried && !noisy) return null;
+  return makeDraft(view, 'sensor_stuck', {
+    onsetMs: state.sinceMs,
+    size: hours,
+    unit: 'h',
+    heightMm: levelMm,
+    confidence: noisy ? 0.93 : 0.75,
+    severity: 'medium',
+    evidence: [
+      say('finding.sensor_stuck.same', { readings: state.count, stuckHours: hours, levelMm }),
+      say('finding.sensor_stuck.expected', { expectedMm: expectedFallMm, noiseMm: usualNoiseMm(view) }),
+    ],
+    toConfirm: say('finding.sensor_stuck.confirm'),
+  });
+}
+
+/** Noise before the values froze: the running scale shrinks while they repeat. */
+function usualNoiseMm(view: PotView): number {
+  return lastDays(view, 10).reduce((noise, day) => Math.max(noise, day.noiseMm), view.noiseMm);
+}
