@@ -27,8 +27,8 @@ export interface CrewHabits {
 }
 
 export const USUAL_HABITS: CrewHabits = {
-  dueFrom: -0.2,
-  dueTo: 0.55,
+  dueFrom: -0.25,
+  dueTo: 0.45,
   forgetShare: 0.06,
   reportShare: 0.85,
   unknownRefillsPerYear: 1.5,

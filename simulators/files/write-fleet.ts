@@ -61,6 +61,7 @@ export function writeFleet(plan: FleetPlan, dir: string, options: WriteOptions):
     ...plan.extras,
     accounts: plan.accounts,
     sites: [] as unknown[],
+    nodes: [] as unknown[],
     containers: [] as unknown[],
     assignments: [] as unknown[],
   };
@@ -77,6 +78,9 @@ export function writeFleet(plan: FleetPlan, dir: string, options: WriteOptions):
     }
     site.simulation.advanceTo(endStep);
     fleet.sites.push(siteRow(site));
+    for (const { plan: node } of site.nodes) {
+      fleet.nodes.push({ id: node.id, gatewayId: sitePlan.gatewayId, promisedIntervalS: node.traits.intervalS });
+    }
     for (const [index, spec] of site.pots.entries()) {
       fleet.containers.push(containerRow(site, index, plan));
       const run = site.simulation.runs[index]!;
@@ -167,6 +171,8 @@ const FAULT_COLUMNS = [
   'height_mm',
   'active_l_per_day',
   'active_days',
+  'demand_l_7d',
+  'level_mm',
 ];
 const BALANCE_COLUMNS = [
   'container',
@@ -196,6 +202,7 @@ const CONTAINER_COLUMNS = [
   'area_m2',
   'usable_l',
   'noise_mm',
+  'quantum_mm',
   'interval_s',
   'moisture',
   'start',
@@ -295,6 +302,7 @@ function writePotTruth(files: Files, site: SiteWorld, index: number, endStep: nu
     num(model.curve.areaLPerMm(model.overflowMm / 2), 4),
     num(model.curve.litresAt(model.overflowMm) - model.curve.litresAt(model.footMm), 3),
     num(sensor?.noiseMm ?? null, 2),
+    num(sensor?.quantumMm ?? null, 2),
     sensor?.intervalS ?? null,
     sensor?.hasMoisture === true ? 1 : 0,
     isoSecond(site.calendar.startMs),
@@ -332,6 +340,9 @@ function writeFault(
     }
   }
   const isLeak = fault.kind === 'leak';
+  const fromHour = Math.max(0, Math.floor((fault.fromMs - site.calendar.startMs) / HOUR_MS));
+  let demandLitres = 0;
+  for (let h = fromHour; h < fromHour + 168; h++) demandLitres += spec.model.demandLPerHour[h] ?? 0;
   file.row(
     fault.containerId,
     fault.nodeId ?? '',
@@ -343,6 +354,8 @@ function writeFault(
     isLeak && fault.heightMm !== null ? num(fault.heightMm * spec.model.overflowMm, 1) : '',
     isLeak && hours > 0 ? num((litres / hours) * 24, 3) : '',
     isLeak ? num(hours / 24, 2) : '',
+    num(demandLitres, 3),
+    num(run.levelAt(fault.fromMs), 1),
   );
 }
 

@@ -84,7 +84,7 @@ export function drawPot(
   faults: PotFaults,
 ): PotSpec {
   const draw = new Draw(seed, 'pot', id);
-  const covered = wishes.covered ?? draw.chance(0.45);
+  const covered = wishes.covered ?? draw.chance(0.58);
   const exposureName = wishes.exposure ?? draw.pick(covered ? COVERED_EXPOSURES : OPEN_EXPOSURES);
   const exposure = EXPOSURES.find((e) => e.name === exposureName)!;
   const kind = wishes.plant ?? draw.pick(PLANT_KINDS);
@@ -120,7 +120,7 @@ export function drawPot(
   const drawn = drawPlanting(kind, exposure, plantedDay, draw);
   const et0 = ownEt0MmPerHour(exposure, weather, calendar);
   const peakMm = peakEt0MmPerDay(et0);
-  const autonomyDays = wishes.autonomyDays ?? Math.min(32, Math.max(4, 10.5 * draw.spread(0.45)));
+  const autonomyDays = wishes.autonomyDays ?? Math.min(32, Math.max(4, 9 * draw.spread(0.45)));
   const wantedFactor = usableLitres / (autonomyDays * peakMm * surfaceM2);
   // Lysimeter studies of potted shrubs (Beeson 2010, HortScience 45:1260) reach 2.4 on the container's own surface.
   const potFactor = Math.min(3, Math.max(0.2, wantedFactor));
@@ -149,7 +149,7 @@ export function drawPot(
     wickLiftLPerHour: (peakLitresPerDay / 24) * liftShare,
     rootShare: plantedDay < -200 && draw.chance(0.4) ? draw.uniform(0.03, 0.25) : 0,
     rootDepthMm: draw.uniform(2, 8),
-    catchM2: covered ? 0 : surfaceM2 * draw.uniform(0.75, 1),
+    catchM2: covered ? 0 : surfaceM2 * draw.uniform(0.4, 0.85),
     rainBypass: draw.uniform(0.03, 0.25),
     percolationHours: draw.uniform(1.5, 6),
     interceptMm: draw.uniform(0.4, 1.6),

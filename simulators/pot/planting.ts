@@ -93,7 +93,7 @@ export function growthByDay(planting: Planting, site: SiteWeather, calendar: Cal
     const leafTarget = warmth < 9 ? planting.winterShare : 1;
     leaf += 0.05 * (leafTarget - leaf);
     noise = planting.dayPhi * noise + Math.sqrt(1 - planting.dayPhi ** 2) * draw.normal();
-    wander = 0.985 * wander + 0.018 * draw.normal();
+    wander = 0.985 * wander + 0.013 * draw.normal();
     const dormancy = planting.heatDormant ? 1 - 0.45 * hot : 1;
     // A young planting drinks from what was poured on top until its roots reach the wick.
     const age = d - planting.plantedDay;
@@ -188,13 +188,13 @@ interface Traits {
 }
 
 const TRAITS: Record<PlantKind, Traits> = {
-  annuals: { factor: [0.6, 1], winterShare: 0.5, growthPerDay: 0.08, prunePerYear: 1 },
-  evergreen: { factor: [0.5, 0.8], winterShare: 0.9, growthPerDay: 0.03, prunePerYear: 1.5 },
-  perennial: { factor: [0.5, 0.8], winterShare: 0.15, growthPerDay: 0.06, prunePerYear: 1 },
-  grass: { factor: [0.6, 0.8], winterShare: 0.6, growthPerDay: 0.06, prunePerYear: 1 },
-  fern: { factor: [0.4, 0.6], winterShare: 0.6, growthPerDay: 0.04, prunePerYear: 0.5 },
-  succulent: { factor: [0.2, 0.35], winterShare: 1, growthPerDay: 0.02, prunePerYear: 0.2 },
-  citrus: { factor: [0.6, 0.85], winterShare: 0.95, growthPerDay: 0.03, prunePerYear: 1 },
+  annuals: { factor: [0.6, 1], winterShare: 0.5, growthPerDay: 0.064, prunePerYear: 0.6 },
+  evergreen: { factor: [0.5, 0.8], winterShare: 0.9, growthPerDay: 0.024, prunePerYear: 0.9 },
+  perennial: { factor: [0.5, 0.8], winterShare: 0.15, growthPerDay: 0.048, prunePerYear: 0.6 },
+  grass: { factor: [0.6, 0.8], winterShare: 0.6, growthPerDay: 0.048, prunePerYear: 0.6 },
+  fern: { factor: [0.4, 0.6], winterShare: 0.6, growthPerDay: 0.032, prunePerYear: 0.3 },
+  succulent: { factor: [0.2, 0.35], winterShare: 1, growthPerDay: 0.016, prunePerYear: 0.12 },
+  citrus: { factor: [0.6, 0.85], winterShare: 0.95, growthPerDay: 0.024, prunePerYear: 0.6 },
 };
 
 /** Draws a planting; `vigour` scales its thirst. */
@@ -209,7 +209,7 @@ export function drawPlanting(kind: PlantKind, exposure: Exposure, plantedDay: nu
     plantedDay,
     canopyRatio: cam ? draw.uniform(0.8, 1.4) : draw.uniform(1.2, 2.6),
     plantFactor: draw.uniform(traits.factor[0], traits.factor[1]),
-    daySd: draw.uniform(0.08, 0.17),
+    daySd: draw.uniform(0.06, 0.14),
     dayPhi: draw.uniform(0.3, 0.7),
     closingC: draw.uniform(30, 36),
     heatDormant: draw.chance(0.15),

@@ -1,0 +1,120 @@
+import { existsSync, readFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { numberOf, readCsv, timeOf } from './read-csv.js';
+
+export interface TrueContainer {
+  readonly id: string;
+  readonly covered: boolean;
+  readonly cam: boolean;
+  readonly climate: string;
+  readonly moisture: boolean;
+  readonly overflowMm: number;
+  readonly areaM2: number;
+  readonly noiseMm: number;
+  readonly intervalS: number;
+  readonly startMs: number;
+  readonly endMs: number;
+}
+
+export interface TrueOrigin {
+  readonly containerId: string;
+  readonly originMs: number;
+  readonly dryMs: number | null;
+  readonly stressMs: number | null;
+  readonly statedFootMm: number;
+}
+
+export interface Fault {
+  readonly containerId: string;
+  readonly kind: string;
+  readonly fromMs: number;
+  /** The span's end where it was never mended. */
+  readonly toMs: number;
+  readonly size: number | null;
+  readonly heightMm: number | null;
+  readonly activeLitresPerDay: number | null;
+  readonly activeDays: number | null;
+  /** What the plants would have drawn in the week after it began. */
+  readonly demandLitres7d: number | null;
+  readonly levelMm: number | null;
+}
+
+export interface TrueEvent {
+  readonly containerId: string;
+  readonly kind: string;
+  readonly startMs: number;
+  readonly endMs: number;
+  readonly litres: number;
+  readonly riseMm: number;
+}
+
+export interface Truth {
+  readonly profile: string;
+  readonly containers: ReadonlyMap<string, TrueContainer>;
+  readonly origins: readonly TrueOrigin[];
+  readonly faults: readonly Fault[];
+  readonly events: readonly TrueEvent[];
+}
+
+/** Loads a truth folder. @throws Error that names the folder where it is not one */
+export async function loadTruth(dir: string): Promise<Truth> {
+  if (!existsSync(join(dir, 'containers.csv'))) {
+    throw new Error(`${dir} holds no containers.csv: give the folder "truth" that the fleet simulator wrote.`);
+  }
+  const meta = JSON.parse(readFileSync(join(dir, 'meta.json'), 'utf8')) as { profile: string };
+  const containers = new Map<string, TrueContainer>();
+  await readCsv(join(dir, 'containers.csv'), (row) => {
+    containers.set(row('container'), {
+      id: row('container'),
+      covered: row('covered') === '1',
+      cam: row('cam') === '1',
+      climate: row('climate'),
+      moisture: row('moisture') === '1',
+      overflowMm: Number(row('overflow_mm')),
+      areaM2: Number(row('area_m2')),
+      noiseMm: Math.hypot(Number(row('noise_mm')), Number(row('quantum_mm')) / Math.sqrt(12)),
+      intervalS: Number(row('interval_s')),
+      startMs: timeOf(row('start'))!,
+      endMs: timeOf(row('end'))!,
+    });
+  });
+  const origins: TrueOrigin[] = [];
+  await readCsv(join(dir, 'origins.csv'), (row) => {
+    origins.push({
+      containerId: row('container'),
+      originMs: timeOf(row('origin'))!,
+      dryMs: timeOf(row('dry')),
+      stressMs: timeOf(row('stress')),
+      statedFootMm: Number(row('stated_foot_mm')),
+    });
+  });
+  const faults: Fault[] = [];
+  await readCsv(join(dir, 'faults.csv'), (row) => {
+    const container = containers.get(row('container'));
+    if (container === undefined) return;
+    faults.push({
+      containerId: container.id,
+      kind: row('kind'),
+      fromMs: timeOf(row('from'))!,
+      toMs: timeOf(row('to')) ?? container.endMs,
+      size: numberOf(row('size')),
+      heightMm: numberOf(row('height_mm')),
+      activeLitresPerDay: numberOf(row('active_l_per_day')),
+      activeDays: numberOf(row('active_days')),
+      demandLitres7d: numberOf(row('demand_l_7d')),
+      levelMm: numberOf(row('level_mm')),
+    });
+  });
+  const events: TrueEvent[] = [];
+  await readCsv(join(dir, 'events.csv'), (row) => {
+    events.push({
+      containerId: row('container'),
+      kind: row('kind'),
+      startMs: timeOf(row('start'))!,
+      endMs: timeOf(row('end'))!,
+      litres: Number(row('litres')),
+      riseMm: Number(row('end_level_mm')) - Number(row('start_level_mm')),
+    });
+  });
+  return { profile: meta.profile, containers, origins, faults, events };
+}
