@@ -1,16 +1,9 @@
 import { isIP } from 'node:net';
 import { z } from 'zod';
+import type { ClockScale } from './app/clock.js';
 import { UsageError } from './commands/command.js';
 import { DomainError } from './domain/errors.js';
 import type { HttpSettings } from './http/settings.js';
-
-/** How the business clock runs; null in the settings means that it is the machine's clock. */
-export interface ScaledClockSettings {
-  readonly startBusinessMs: number;
-  readonly startProcessMs: number;
-  /** Business seconds in one real second. */
-  readonly speed: number;
-}
 
 export interface MqttSettings {
   readonly host: string;
@@ -33,7 +26,8 @@ export interface Settings {
   readonly logLevel: 'fatal' | 'error' | 'warn' | 'info' | 'debug' | 'trace';
   readonly http: HttpSettings;
   readonly mqtt: MqttSettings;
-  readonly clock: ScaledClockSettings | null;
+  /** How the business clock runs; null: it is the machine's clock. */
+  readonly clock: ClockScale | null;
   readonly firstOwner: FirstOwnerSettings | null;
 }
 
@@ -140,7 +134,7 @@ export type ServerOptionValues = { readonly [Name in keyof typeof SERVER_OPTIONS
 export function readSettings(
   options: ServerOptionValues,
   environment: NodeJS.ProcessEnv,
-  clock: ScaledClockSettings | null = null,
+  clock: ClockScale | null = null,
 ): Settings {
   const raw: Record<string, unknown> = {};
   for (const [name, source] of Object.entries(SOURCES)) {

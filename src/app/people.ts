@@ -13,6 +13,8 @@ export const METRIC_UNITS: UnitPreferences = { volume: 'L', length: 'mm', temper
 /** Shorter passwords are refused. Log-in is throttled, so a guess a second for a year stays far from the space. */
 export const MIN_PASSWORD_CHARACTERS = 12;
 
+export const LOGIN_PATTERN = /^[a-z0-9._@+-]{2,100}$/;
+
 export interface NewPerson {
   /** Null: made here. */
   readonly id: PersonId | null;
@@ -164,6 +166,7 @@ async function insertPerson(
   input: NewPerson,
 ): Promise<{ readonly person: Person; readonly password: string | null }> {
   const login = normaliseLogin(input.login);
+  if (!LOGIN_PATTERN.test(login)) throw invalid('/login', 'takes 2 to 100 of a-z 0-9 . _ @ + -');
   const id = input.id ?? `P-${randomUUID().slice(0, 13)}`;
   if (!ID_PATTERN.test(id)) throw invalid('/id', 'takes 1 to 64 letters, digits, dots, hyphens or underscores');
   if ((await app.store.people.person(id)) !== null) {

@@ -1,7 +1,8 @@
+import { randomUUID } from 'node:crypto';
 import cookie from '@fastify/cookie';
 import helmet from '@fastify/helmet';
 import rateLimit from '@fastify/rate-limit';
-import { fastify } from 'fastify';
+import { fastify, LogController } from 'fastify';
 import { serializerCompiler, validatorCompiler, type ZodTypeProvider } from 'fastify-type-provider-zod';
 import { DomainError } from '../domain/errors.js';
 import type { Api, HttpDeps } from './api.js';
@@ -43,7 +44,8 @@ export async function buildHttpServer(deps: HttpDeps): Promise<Api> {
   const https = settings.publicUrl?.startsWith('https:') ?? false;
   const api: Api = fastify({
     loggerInstance: deps.log,
-    disableRequestLogging: true,
+    logController: new LogController({ disableRequestLogging: true }),
+    genReqId: () => randomUUID(),
     bodyLimit: settings.bodyLimitBytes,
     requestTimeout: REQUEST_TIMEOUT_MS,
     trustProxy: settings.trustedHops === 0 ? false : (_address: string, hop: number) => hop < settings.trustedHops,

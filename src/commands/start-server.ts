@@ -1,0 +1,140 @@
+import { existsSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
+import type { Logger } from 'pino';
+import { ALARM_STAGE, runAlarmStage } from '../app/alarm-stage.js';
+import { ANALYSIS_STAGE, AnalysisStage } from '../app/analysis-stage.js';
+import { ChangeFeed } from '../app/changes.js';
+import { scaledClock, systemClock } from '../app/clock.js';
+import type { App } from '../app/context.js';
+import { LogInThrottle } from '../app/log-in-throttle.js';
+import { addOwnerFromTerminal, hasOwner } from '../app/people.js';
+import { rerunQuarantined } from '../app/quarantine.js';
+import type { Settings } from '../config.js';
+import type { Clock } from '../domain/ports/clock.js';
+import type { Store } from '../domain/ports/store.js';
+import { addStoreMetrics, makeMetrics } from '../http/metrics.js';
+import { buildHttpServer, type HttpServer, listen } from '../http/server.js';
+import { openStore } from '../store/open.js';
+import { type Stage, StageLoop } from './stage-loop.js';
+
+/** A whole server in this process: store, ingest, stages, jobs, API and pages. */
+export interface RunningServer {
+  readonly app: App;
+  readonly store: Store;
+  readonly url: string;
+  /** Of the embedded broker; null where an external one is read. */
+  readonly mqttUrl: string | null;
+  readonly wsUrl: string | null;
+  readonly stages: StageLoop;
+  /** Finishes what it holds, in the order of the way of the data, and closes everything. */
+  stop(): Promise<void>;
+}
+
+export interface ServerOptions {
+  readonly demo: boolean;
+  /** Instead of the clock of the settings; whoever gives it moves it. */
+  readonly clock?: Clock;
+  /** Called with the open store before anything listens; for the first owner. */
+  readonly beforeListening?: (app: App) => Promise<void>;
+}
+
+/** Commits of other processes are not announced; somebody looks this often. */
+const LOOK_MS = 1_000;
+
+/** The built dashboard: dist/dashboard, seen from dist/src/commands as well as from src/commands. */
+export function dashboardDir(): string | null {
+  for (const path of ['../../dashboard/', '../../dist/dashboard/']) {
+    const dir = fileURLToPath(new URL(path, import.meta.url));
+    if (existsSync(`${dir}index.html`) && existsSync(`${dir}assets`)) return dir;
+  }
+  return null;
+}
+
+/**
+ * Starts everything; what was started is stopped again where a later part refuses.
+ * @throws DomainError for a store, port or address that cannot be had, each with words that say what to do
+ */
+export async function startServer(settings: Settings, log: Logger, options: ServerOptions): Promise<RunningServer> {
+  const stops: (() => Promise<void>)[] = [];
+  const stop = async (): Promise<void> => {
+    for (const one of stops.splice(0).reverse()) await one();
+  };
+  try {
+    return await start(settings, log, options, stops, stop);
+  } catch (error) {
+    await stop();
+    throw error;
+  }
+}
+
+async function start(
+  settings: Settings,
+  log: Logger,
+  options: ServerOptions,
+  stops: (() => Promise<void>)[],
+  stop: () => Promise<void>,
+): Promise<RunningServer> {
+  const store = await openStore({ dir: settings.dataDir, log: log.child({ component: 'store' }) });
+  stops.push(() => store.close());
+  const clock = options.clock ?? (settings.clock === null ? systemClock : scaledClock(settings.clock, systemClock));
+  const app: App = { store, clock, log: log.child({ component: 'app' }) };
+  if (settings.firstOwner !== null && !(await hasOwner(store))) await addOwnerFromTerminal(app, settings.firstOwner);
+  await options.beforeListening?.(app);
+
+  const analysis = new AnalysisStage(app);
+  const stages = new StageLoop(stagesOf(app, analysis), log.child({ component: 'stages' }), systemClock.nowMs);
+  stops.push(() => stages.stop());
+  const http = await startHttp(settings, log, options, app, stages);
+  stops.push(() => http.close());
+  stops.push(follow(store, stages));
+  return { app, store, url: http.url, mqttUrl: null, wsUrl: null, stages, stop };
+}
+
+function stagesOf(app: App, analysis: AnalysisStage): readonly Stage[] {
+  return [
+    { name: ANALYSIS_STAGE, step: async () => (await analysis.step()).changes > 0 },
+    { name: ALARM_STAGE, step: async () => (await runAlarmStage(app)).changes > 0 },
+  ];
+}
+
+async function startHttp(
+  settings: Settings,
+  log: Logger,
+  options: ServerOptions,
+  app: App,
+  stages: StageLoop,
+): Promise<HttpServer> {
+  const metrics = makeMetrics();
+  addStoreMetrics(metrics, app.store);
+  const api = await buildHttpServer({
+    app,
+    settings: settings.http,
+    sessions: {
+      processClock: systemClock,
+      throttle: new LogInThrottle(),
+      sessionHours: settings.http.sessionHours,
+    },
+    processClock: systemClock,
+    speed: settings.clock?.speed ?? 1,
+    demo: options.demo,
+    feed: await ChangeFeed.open(app.store),
+    explain: async () => [],
+    rerun: async (who, ids) => (await rerunQuarantined(app, who, ids)).items,
+    notReady: async () => stages.troubles(),
+    metrics,
+    dashboardDir: dashboardDir(),
+    log: log.child({ component: 'http' }),
+  });
+  return listen(api, settings.http.host, settings.http.port);
+}
+
+/** Wakes the stages after each commit, and now and then for those of other processes. */
+function follow(store: Store, stages: StageLoop): () => Promise<void> {
+  const unfollow = store.onCommit(() => stages.wake());
+  const look = setInterval(() => stages.wake(), LOOK_MS);
+  stages.wake();
+  return async () => {
+    unfollow();
+    clearInterval(look);
+  };
+}

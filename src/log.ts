@@ -1,0 +1,22 @@
+import { type DestinationStream, type Logger, pino } from 'pino';
+
+/** Wherever one of these stands in what is logged, its value is not. */
+const SECRETS = ['password', 'secret', 'token', 'cookie', 'authorization', 'passwordHash', 'secretHash', 'tokenHash'];
+
+/**
+ * The root of all logs: one JSON object a line. Adapters get a child each.
+ * @param destination stderr where it is left out, so that results on stdout stay clean
+ */
+export function makeRootLog(level: string, destination?: DestinationStream): Logger {
+  const options = {
+    level,
+    base: null,
+    timestamp: () => `,"time":"${new Date().toISOString()}"`,
+    formatters: { level: (label: string) => ({ level: label }) },
+    redact: {
+      paths: SECRETS.flatMap((name) => [name, `*.${name}`, `*.*.${name}`]),
+      censor: '[kept out]',
+    },
+  };
+  return pino(options, destination ?? pino.destination({ dest: 2, sync: true }));
+}
