@@ -26,10 +26,7 @@ const FAULTS_IN_SENTENCE = 50;
  * @throws DomainError `fleet_invalid` with all faults and their JSON pointers; `file_unreadable` where it is not JSON
  */
 export async function importFleet(app: App, name: string, bytes: Uint8Array): Promise<FleetSummary> {
-  const parsed = parseFleet(parseJson(name, bytes));
-  const known = await app.store.registry.fleet();
-  const { faults, fleet, notes } = joinFleet(parsed, known);
-  if (faults.length > 0) throw fleetInvalid(name, faults);
+  const { fleet, notes } = readFleetFile(name, bytes, await app.store.registry.fleet());
   const writes = fleetWrites(fleet);
   if (writes.length > 0) {
     const actor = { kind: 'command', id: 'import' } as const;
@@ -37,6 +34,20 @@ export async function importFleet(app: App, name: string, bytes: Uint8Array): Pr
   }
   const counts = Object.fromEntries(Object.entries(fleet).map(([list, rows]) => [list, rows.length]));
   return { counts, notes };
+}
+
+/**
+ * Reads a fleet file and joins it with what is known already, without writing anything.
+ * @throws DomainError `fleet_invalid` with all faults and their JSON pointers; `file_unreadable` where it is not JSON
+ */
+export function readFleetFile(
+  name: string,
+  bytes: Uint8Array,
+  known: Fleet,
+): { readonly fleet: Fleet; readonly notes: readonly string[] } {
+  const { faults, fleet, notes } = joinFleet(parseFleet(parseJson(name, bytes)), known);
+  if (faults.length > 0) throw fleetInvalid(name, faults);
+  return { fleet, notes };
 }
 
 function parseJson(name: string, bytes: Uint8Array): unknown {

@@ -1,0 +1,142 @@
+import { assess, findingsAt, type PotState } from '../analytics/analysis.js';
+import type { PotContext, PotInput } from '../domain/analysis.js';
+import type { EpochMs } from '../domain/ids.js';
+import { LocalDays } from '../domain/local-day.js';
+import type { Finding, Forecast, PotEvent } from '../domain/pot.js';
+import type { WeatherDay } from '../domain/weather.js';
+import { evaluationTimes } from './evaluation-times.js';
+import { PotDriver } from './pot-driver.js';
+import { findingChanges } from './say.js';
+
+/** An input and the moment at which it became known. */
+export interface Arrival {
+  readonly receivedMs: EpochMs;
+  readonly input: PotInput;
+}
+
+export interface PotReplay {
+  readonly ctx: PotContext;
+  /** What its node promises (the registry's word of today, as in the live service); null where nothing. */
+  readonly promisedIntervalS: number | null;
+  /** In any order; those of one moment keep their order. */
+  readonly arrivals: readonly Arrival[];
+  /** Forecasts of the site, each with the moment of its issue. */
+  readonly forecasts: readonly WeatherDay[];
+  /** Increasing. */
+  readonly originsMs: readonly EpochMs[];
+}
+
+export interface PotReplayResult {
+  readonly forecasts: readonly Forecast[];
+  /** As they stand at the end, by start. */
+  readonly events: readonly PotEvent[];
+  /** Each as it was last said, by opening. */
+  readonly findings: readonly Finding[];
+}
+
+/** Forecasts older than this say nothing about the days to come. */
+const OUTLOOK_MS = 20 * 86_400_000;
+
+/**
+ * Lives through a pot's history as the service would have: takes what arrives when it arrives, looks at the pot after
+ * each arrival and at the usual times between, and answers at each origin by what was received up to it.
+ */
+export function replayPot(replay: PotReplay): PotReplayResult {
+  const { ctx, originsMs } = replay;
+  const calendar = new LocalDays(ctx.site.timeZone);
+  const arrivals = [...replay.arrivals].sort((a, b) => a.receivedMs - b.receivedMs);
+  const issues = [...replay.forecasts].sort((a, b) => (a.issuedMs ?? 0) - (b.issuedMs ?? 0));
+  const driver = new PotDriver(ctx, { keepMs: Number.POSITIVE_INFINITY });
+  const desk = new FindingDesk(driver, replay.promisedIntervalS);
+  const events = new Map<string, PotEvent>();
+  const forecasts: Forecast[] = [];
+  let origin = 0;
+  const answerUntil = (beforeMs: EpochMs): void => {
+    while (origin < originsMs.length && originsMs[origin]! < beforeMs) {
+      const originMs = originsMs[origin]!;
+      const state = withPromise(driver.state, replay.promisedIntervalS);
+      forecasts.push(assess(ctx, state, originMs, outlookAt(issues, originMs)).status.forecast);
+      origin += 1;
+    }
+  };
+  let nowMs: EpochMs | null = null;
+  for (let at = 0; at < arrivals.length; ) {
+    const { receivedMs } = arrivals[at]!;
+    if (nowMs !== null) for (const ms of evaluationTimes(nowMs, receivedMs - 1, calendar)) desk.lookAt(ms);
+    answerUntil(receivedMs);
+    const group: PotInput[] = [];
+    for (; at < arrivals.length && arrivals[at]!.receivedMs === receivedMs; at++) group.push(arrivals[at]!.input);
+    const result = driver.take(group);
+    if (result.kind === 'rewind_beyond_memory') throw new Error('a driver that keeps everything has no beyond');
+    if (result.kind === 'changed') {
+      if (result.rewound) {
+        for (const [id, event] of events) if (event.startMs >= result.derived.fromMs) events.delete(id);
+      }
+      for (const event of result.derived.events) events.set(event.id, event);
+    }
+    desk.lookAt(receivedMs);
+    nowMs = receivedMs;
+  }
+  const lastOriginMs = originsMs.at(-1);
+  if (nowMs !== null && lastOriginMs !== undefined) {
+    for (const ms of evaluationTimes(nowMs, lastOriginMs, calendar)) desk.lookAt(ms);
+  }
+  answerUntil(Number.POSITIVE_INFINITY);
+  return {
+    forecasts,
+    events: [...events.values()].sort((a, b) => a.startMs - b.startMs || (a.id < b.id ? -1 : 1)),
+    findings: desk.record(),
+  };
+}
+
+/** Keeps the record of what was said about a pot, as the live stage does. */
+class FindingDesk {
+  readonly #driver: PotDriver;
+  readonly #promisedIntervalS: number | null;
+  readonly #record = new Map<string, Finding>();
+  #open: readonly Finding[] = [];
+
+  constructor(driver: PotDriver, promisedIntervalS: number | null) {
+    this.#driver = driver;
+    this.#promisedIntervalS = promisedIntervalS;
+  }
+
+  lookAt(nowMs: EpochMs): void {
+    const drafts = findingsAt(this.#driver.context, withPromise(this.#driver.state, this.#promisedIntervalS), nowMs);
+    if (drafts.length === 0 && this.#open.length === 0) return;
+    const { changed, open } = findingChanges(this.#open, drafts, nowMs);
+    for (const finding of changed) this.#record.set(finding.id, finding);
+    this.#open = open;
+  }
+
+  record(): readonly Finding[] {
+    return [...this.#record.values()].sort((a, b) => a.openedMs - b.openedMs || (a.id < b.id ? -1 : 1));
+  }
+}
+
+function withPromise(state: PotState, promisedIntervalS: number | null): PotState {
+  return promisedIntervalS === null ? state : { ...state, assignment: { ...state.assignment, promisedIntervalS } };
+}
+
+/** What had been issued by an instant, and not too long before it. */
+function outlookAt(issues: readonly WeatherDay[], nowMs: EpochMs): readonly WeatherDay[] {
+  let end = upper(issues, nowMs);
+  const outlook: WeatherDay[] = [];
+  for (; end > 0; end--) {
+    const day = issues[end - 1]!;
+    if ((day.issuedMs ?? 0) < nowMs - OUTLOOK_MS) break;
+    outlook.push(day);
+  }
+  return outlook;
+}
+
+function upper(issues: readonly WeatherDay[], nowMs: EpochMs): number {
+  let low = 0;
+  let high = issues.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if ((issues[middle]!.issuedMs ?? 0) <= nowMs) low = middle + 1;
+    else high = middle;
+  }
+  return low;
+}
