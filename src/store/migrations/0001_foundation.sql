@@ -376,7 +376,7 @@ CREATE TABLE finding (
   closed_ms INTEGER
 ) STRICT;
 CREATE INDEX finding_by_container ON finding (container_id, opened_ms);
-CREATE INDEX finding_open ON finding (container_id) WHERE closed_ms IS NULL;
+CREATE INDEX finding_by_closing ON finding (closed_ms);
 
 -- Every state that a finding was in, from `recorded_ms` on.
 CREATE TABLE finding_history (
@@ -462,7 +462,8 @@ CREATE TABLE task (
 ) STRICT;
 CREATE INDEX task_open ON task (site_id, due_by_ms) WHERE state IN ('proposed', 'planned', 'on_the_way', 'reopened');
 CREATE INDEX task_by_container ON task (container_id, due_by_ms);
-CREATE INDEX task_by_site ON task (site_id, due_by_ms);
+CREATE INDEX task_by_site ON task (site_id, changed_ms);
+CREATE INDEX task_by_change ON task (changed_ms);
 
 CREATE TABLE task_transition (
   seq INTEGER NOT NULL PRIMARY KEY,
@@ -537,6 +538,7 @@ CREATE TABLE alert (
   withdrawn_ms INTEGER
 ) STRICT;
 CREATE INDEX alert_by_person ON alert (person_id, changed_ms);
+CREATE INDEX alert_standing ON alert (person_id, changed_ms) WHERE withdrawn_ms IS NULL;
 CREATE INDEX alert_by_topic ON alert (topic);
 
 CREATE TABLE job (

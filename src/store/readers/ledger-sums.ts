@@ -25,7 +25,7 @@ export function ledgerSums(sql: Sql, accountId: string | null, query: LedgerSumQ
            sum(x.rain_litres) AS rain, sum(x.uptake_litres) AS uptake, sum(x.leak_litres) AS leak,
            sum(x.overflow_litres) AS overflow, sum(x.drained_litres) AS drained,
            sum(x.unexplained_litres) AS unexplained, sum(x.sd_litres * x.sd_litres) AS variance
-         FROM site s JOIN container c ON c.site_id = s.id JOIN ledger_day x ON x.container_id = c.id
+         FROM site s JOIN container c ON c.site_id = s.id CROSS JOIN ledger_day x ON x.container_id = c.id
          WHERE ${IN_SCOPE} AND x.day BETWEEN @fromDay AND @toDay
          GROUP BY x.container_id, month
        )

@@ -178,10 +178,12 @@ export function potReader({ read }: ReadContext): PotReader {
       ),
     ledgerDays: (scope, { containerId, fromDay, toDay }) =>
       read((sql) =>
+        // CROSS JOIN keeps the order: one range of days for each container, not all days of all years.
         sql.all<LedgerDay>(
-          `SELECT ${LEDGER} FROM ledger_day x ${OF_ACCOUNT}
-           WHERE ${containerId === null ? 'TRUE' : 'x.container_id = @id'} AND x.day BETWEEN @fromDay AND @toDay
-             AND ${IN_SCOPE} ORDER BY x.container_id, x.day`,
+          `SELECT ${LEDGER} FROM container c JOIN site s ON s.id = c.site_id
+             CROSS JOIN ledger_day x ON x.container_id = c.id
+           WHERE ${containerId === null ? 'TRUE' : 'c.id = @id'} AND x.day BETWEEN @fromDay AND @toDay
+             AND ${IN_SCOPE} ORDER BY c.id, x.day`,
           { account: accountOf(scope), id: containerId, fromDay, toDay },
         ),
       ),
@@ -206,14 +208,13 @@ function findings(
   filter: { readonly containerId: string | null; readonly openOnly: boolean; readonly fromMs: number | null },
 ): Finding[] {
   const ofContainer = filter.containerId === null ? 'TRUE' : 'x.container_id = @id';
-  // An open one counts as closing later than any instant; from -infinity on, all count.
-  const fromMs = filter.openOnly ? Number.MAX_SAFE_INTEGER : (filter.fromMs ?? Number.MIN_SAFE_INTEGER);
+  const open = filter.openOnly ? 'x.closed_ms IS NULL' : '(x.closed_ms IS NULL OR x.closed_ms >= @fromMs)';
   return sql
     .all<FindingRow>(
       `SELECT ${FINDING} FROM finding x ${OF_ACCOUNT}
-       WHERE ${ofContainer} AND (x.closed_ms IS NULL OR x.closed_ms >= @fromMs) AND ${IN_SCOPE}
+       WHERE ${ofContainer} AND ${open} AND ${IN_SCOPE}
        ORDER BY x.opened_ms, x.id`,
-      { account: accountOf(scope), id: filter.containerId, fromMs },
+      { account: accountOf(scope), id: filter.containerId, fromMs: filter.fromMs ?? Number.MIN_SAFE_INTEGER },
     )
     .map(toFinding);
 }

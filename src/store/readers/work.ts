@@ -156,20 +156,7 @@ export function workReader({ read }: ReadContext): WorkReader {
           { account: accountOf(scope), id: alarmId },
         ),
       ),
-    tasks: (scope, { openOnly, settledSinceMs, siteId, containerId }) =>
-      read((sql) => {
-        const ofSite = siteId === null ? 'TRUE' : 'x.site_id = @siteId';
-        const ofContainer = containerId === null ? 'TRUE' : 'x.container_id = @containerId';
-        return sql
-          .all<TaskRow>(
-            `SELECT ${TASK} FROM task x JOIN site s ON s.id = x.site_id
-             WHERE ${ofSite} AND ${ofContainer} AND ${IN_SCOPE}
-               ${openOnly ? `AND (${OPEN_TASK} OR x.changed_ms >= @settledSinceMs)` : ''}
-             ORDER BY x.due_by_ms, x.id`,
-            { account: accountOf(scope), siteId, containerId, settledSinceMs },
-          )
-          .map(toTask);
-      }),
+    tasks: (scope, filter) => read((sql) => tasks(sql, accountOf(scope), filter)),
     task: (scope, id) =>
       read((sql) => {
         const row = sql.get<TaskRow>(
@@ -216,6 +203,27 @@ export function workReader({ read }: ReadContext): WorkReader {
     jobLastRan: (job) =>
       read((sql) => sql.get<{ ranMs: number }>('SELECT ran_ms AS "ranMs" FROM job WHERE job = ?', job)?.ranMs ?? null),
   };
+}
+
+function tasks(sql: Sql, accountId: string | null, filter: Parameters<WorkReader['tasks']>[1]): Task[] {
+  const ofSite = filter.siteId === null ? 'TRUE' : 'x.site_id = @siteId';
+  const ofContainer = filter.containerId === null ? 'TRUE' : 'x.container_id = @containerId';
+  // Two lists, each with an index of its own, so that the tasks of past years are not read.
+  const wanted = `x.id IN (SELECT x.id FROM task x INDEXED BY task_open WHERE ${OPEN_TASK} AND ${ofSite} AND ${ofContainer}
+    UNION ALL SELECT x.id FROM task x WHERE x.changed_ms >= @settledSinceMs AND ${ofSite} AND ${ofContainer})`;
+  return sql
+    .all<TaskRow>(
+      `SELECT ${TASK} FROM task x JOIN site s ON s.id = x.site_id
+       WHERE ${filter.openOnly ? wanted : `${ofSite} AND ${ofContainer}`} AND ${IN_SCOPE}
+       ORDER BY x.due_by_ms, x.id`,
+      {
+        account: accountId,
+        siteId: filter.siteId,
+        containerId: filter.containerId,
+        settledSinceMs: filter.settledSinceMs ?? Number.MAX_SAFE_INTEGER,
+      },
+    )
+    .map(toTask);
 }
 
 function taskTransitions(sql: Sql, taskId: string): TaskTransition[] {
