@@ -19,7 +19,8 @@ export function smallFleet(): Record<string, Record<string, unknown>[]> {
     overflowMm: 120,
     wickFootMm: 8,
   };
-  const container = { siteId: 'S1', covered: false, installedOn: '2026-03-01', reservoir };
+  const soil = { litres: 55, surfaceM2: 0.28 };
+  const container = { siteId: 'S1', covered: false, installedOn: '2026-03-01', reservoir, soil };
   return {
     accounts: [{ id: 'A1', name: 'Harbour Hotel' }],
     sites: [
