@@ -1,5 +1,7 @@
 #!/usr/bin/env node
 import { fleetCommand } from './commands/fleet.js';
+import { scoreCommand } from './commands/score.js';
+import { studyCommand } from './commands/study.js';
 import { UsageError } from './commands/usage.js';
 
 interface SimulatorCommand {
@@ -9,6 +11,8 @@ interface SimulatorCommand {
 
 const COMMANDS: Readonly<Record<string, SimulatorCommand>> = {
   fleet: { summary: 'simulate a fleet and write its files, with the truth beside them', run: fleetCommand },
+  score: { summary: 'compare a replay with the truth of a simulated fleet', run: scoreCommand },
+  study: { summary: 'generate, replay and score the fleets of a list of seeds', run: studyCommand },
 };
 
 function help(): string {

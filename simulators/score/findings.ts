@@ -1,0 +1,343 @@
+import { existsSync } from 'node:fs';
+import { join } from 'node:path';
+import { median } from './baselines.js';
+import { numberOf, readCsv, timeOf } from './read-csv.js';
+import type { Fault, TrueContainer, Truth } from './truth.js';
+
+const DAY_MS = 86_400_000;
+const YEAR_MS = 365.25 * DAY_MS;
+/** After a leak has ended an alarm about it may still come without being false. */
+const AFTER_LEAK_MS = 14 * DAY_MS;
+const REPEAT_MS = 30 * DAY_MS;
+
+interface SaidFinding {
+  readonly kind: string;
+  readonly openedMs: number;
+  readonly size: number | null;
+  readonly heightMm: number | null;
+}
+
+export interface LeakCase {
+  readonly litresPerDay: number;
+  /** Mean flow while water stands above the crack, against what one night's noise hides (1 sigma). */
+  readonly flowRatio: number | null;
+  readonly daysToFind: number | null;
+  readonly saidSize: number | null;
+  readonly heightErrorOfOverflow: number | null;
+}
+
+export interface FaultCase {
+  readonly kind: string;
+  readonly daysToFind: number | null;
+  /** For a blocked port: when the second event that shows it was over, days from the onset; null where there was none. */
+  readonly secondEvidenceDays: number | null;
+  readonly evidence: number;
+  /** The fault had something to show itself by: use to miss, water to miss it in. */
+  readonly observable: boolean;
+}
+
+export interface FindingSample {
+  readonly leaks: readonly LeakCase[];
+  readonly faults: readonly FaultCase[];
+  readonly leakFalseAlarms: number;
+  /** Container-years without a leak, on pots with no other fault. */
+  readonly leakFreeYears: number;
+  readonly leakFalseAlarmsOnFaulty: number;
+  readonly leakFreeYearsOnFaulty: number;
+  /** False findings of each other kind, on pots that never had that fault or one that looks like it. */
+  readonly falseFindings: Readonly<Record<string, number>>;
+  readonly containerYears: number;
+}
+
+/** Kinds of findings that a true fault may rightly be called. */
+const CALLED: Readonly<Record<string, readonly string[]>> = {
+  overflow_blocked: ['overflow_blocked', 'overflow_partly_blocked'],
+  overflow_partly_blocked: ['overflow_partly_blocked', 'overflow_blocked'],
+  wick_failed: ['wick_failed'],
+  demand_collapsed: ['demand_collapsed'],
+  sensor_stuck: ['sensor_stuck'],
+  sensor_drift: ['sensor_drift'],
+  sensor_unplugged: ['sensor_unplugged'],
+  sensor_fouled: ['sensor_fouled'],
+  node_silent: ['node_silent'],
+  nodes_swapped: ['nodes_swapped'],
+  clock_wrong: ['clock_wrong'],
+  battery_low: ['battery_low'],
+};
+
+/** Findings that a fault may bring about besides its own name, and that are then not false. */
+const EXCUSED: Readonly<Record<string, readonly string[]>> = {
+  overflow_blocked: ['waterlogged'],
+  overflow_partly_blocked: ['waterlogged'],
+  battery_low: ['node_silent'],
+  sensor_fouled: ['sensor_drift'],
+  wick_failed: ['demand_collapsed', 'wick_limited'],
+  demand_collapsed: ['wick_failed'],
+  sensor_drift: ['sensor_fouled', 'overflow_blocked', 'leak'],
+  node_silent: [],
+};
+
+/** One night's standard error in L/day of a leak seen by a line through seven hours (the yardstick of flow ratios). */
+export function oneNightLitresPerDay(container: Pick<TrueContainer, 'areaM2' | 'noiseMm' | 'intervalS'>): number {
+  const nightHours = 7;
+  const readings = (nightHours * 3600) / container.intervalS;
+  return (24 * container.areaM2 * container.noiseMm * Math.sqrt(12 / readings)) / nightHours;
+}
+
+export async function collectFindings(truth: Truth, outDir: string): Promise<FindingSample> {
+  const path = join(outDir, 'findings.csv');
+  if (!existsSync(path)) throw new Error(`${outDir} holds no findings.csv: run "brimline replay" into it first.`);
+  const said = new Map<string, SaidFinding[]>();
+  await readCsv(path, (row) => {
+    const list = said.get(row('container')) ?? [];
+    list.push({
+      kind: row('kind'),
+      openedMs: timeOf(row('opened'))!,
+      size: numberOf(row('size')),
+      heightMm: numberOf(row('height_mm')),
+    });
+    said.set(row('container'), list);
+  });
+  const leaks: LeakCase[] = [];
+  const faults: FaultCase[] = [];
+  const falseFindings: Record<string, number> = {};
+  let leakFalseAlarms = 0;
+  let leakFreeMs = 0;
+  let leakFalseAlarmsOnFaulty = 0;
+  let leakFreeMsOnFaulty = 0;
+  let totalMs = 0;
+  for (const container of truth.containers.values()) {
+    const own = truth.faults.filter((f) => f.containerId === container.id);
+    const mine = (said.get(container.id) ?? []).sort((a, b) => a.openedMs - b.openedMs);
+    const spanMs = container.endMs - container.startMs;
+    totalMs += spanMs;
+    const trueLeaks = own.filter((f) => f.kind === 'leak');
+    let freeMs = spanMs;
+    for (const leak of trueLeaks) {
+      freeMs -= Math.min(container.endMs, leak.toMs + AFTER_LEAK_MS) - leak.fromMs;
+      leaks.push(leakCase(container, leak, mine));
+    }
+    const alarms = falseAlarms(mine, trueLeaks);
+    if (own.some((f) => f.kind !== 'leak')) {
+      leakFalseAlarmsOnFaulty += alarms;
+      leakFreeMsOnFaulty += freeMs;
+    } else {
+      leakFalseAlarms += alarms;
+      leakFreeMs += freeMs;
+    }
+    for (const fault of own) if (fault.kind !== 'leak') faults.push(faultCase(truth, container, fault, mine));
+    countFalse(mine, own, falseFindings);
+  }
+  return {
+    leaks,
+    faults,
+    leakFalseAlarms,
+    leakFreeYears: leakFreeMs / YEAR_MS,
+    leakFalseAlarmsOnFaulty,
+    leakFreeYearsOnFaulty: leakFreeMsOnFaulty / YEAR_MS,
+    falseFindings,
+    containerYears: totalMs / YEAR_MS,
+  };
+}
+
+function falseAlarms(mine: readonly SaidFinding[], leaks: readonly Fault[]): number {
+  let count = 0;
+  let lastMs = -Infinity;
+  for (const finding of mine) {
+    if (finding.kind !== 'leak') continue;
+    const { openedMs } = finding;
+    if (leaks.some((l) => openedMs >= l.fromMs && openedMs <= l.toMs + AFTER_LEAK_MS)) continue;
+    if (openedMs - lastMs > REPEAT_MS) {
+      count++;
+      lastMs = openedMs;
+    }
+  }
+  return count;
+}
+
+function leakCase(container: TrueContainer, leak: Fault, mine: readonly SaidFinding[]): LeakCase {
+  const found = mine.find(
+    (f) => f.kind === 'leak' && f.openedMs >= leak.fromMs && f.openedMs <= leak.toMs + AFTER_LEAK_MS,
+  );
+  const active = leak.activeLitresPerDay;
+  return {
+    litresPerDay: leak.size!,
+    flowRatio: active === null ? null : active / oneNightLitresPerDay(container),
+    daysToFind: found === undefined ? null : (found.openedMs - leak.fromMs) / DAY_MS,
+    saidSize: found?.size ?? null,
+    heightErrorOfOverflow:
+      found?.heightMm == null || leak.heightMm === null
+        ? null
+        : Math.abs(found.heightMm - leak.heightMm) / container.overflowMm,
+  };
+}
+
+function faultCase(truth: Truth, container: TrueContainer, fault: Fault, mine: readonly SaidFinding[]): FaultCase {
+  const names = CALLED[fault.kind] ?? [fault.kind];
+  const found = mine.find(
+    (f) => names.includes(f.kind) && f.openedMs >= fault.fromMs && f.openedMs <= fault.toMs + 2 * DAY_MS,
+  );
+  const evidence = fault.kind.startsWith('overflow')
+    ? truth.events
+        .filter((e) => e.containerId === container.id && e.kind === 'above_overflow')
+        .filter((e) => e.startMs >= fault.fromMs && e.startMs <= fault.toMs)
+    : [];
+  const demandMm = (fault.demandLitres7d ?? 0) / container.areaM2;
+  return {
+    kind: fault.kind,
+    daysToFind: found === undefined ? null : (found.openedMs - fault.fromMs) / DAY_MS,
+    evidence: evidence.length,
+    // The level must have stood above the invert for some hours before anybody could say so.
+    secondEvidenceDays: evidence.length >= 2 ? (evidence[1]!.startMs + DAY_MS - fault.fromMs) / DAY_MS : null,
+    observable: demandMm >= 10,
+  };
+}
+
+function countFalse(mine: readonly SaidFinding[], own: readonly Fault[], counts: Record<string, number>): void {
+  const last = new Map<string, number>();
+  for (const finding of mine) {
+    if (finding.kind === 'leak') continue;
+    const excused = own.some((f) => {
+      const names = [...(CALLED[f.kind] ?? [f.kind]), ...(EXCUSED[f.kind] ?? [])];
+      return (
+        names.includes(finding.kind) &&
+        finding.openedMs >= f.fromMs - DAY_MS &&
+        finding.openedMs <= f.toMs + AFTER_LEAK_MS
+      );
+    });
+    if (excused) continue;
+    const before = last.get(finding.kind) ?? -Infinity;
+    if (finding.openedMs - before <= REPEAT_MS) continue;
+    last.set(finding.kind, finding.openedMs);
+    counts[finding.kind] = (counts[finding.kind] ?? 0) + 1;
+  }
+}
+
+export interface LeakClassScore {
+  readonly name: string;
+  readonly n: number;
+  readonly found: number | null;
+  readonly within14Days: number | null;
+  readonly medianDays: number | null;
+}
+
+function leakClass(name: string, cases: readonly LeakCase[]): LeakClassScore {
+  const days = cases.flatMap((c) => (c.daysToFind === null ? [] : [c.daysToFind]));
+  const n = cases.length;
+  return {
+    name,
+    n,
+    found: n > 0 ? days.length / n : null,
+    within14Days: n > 0 ? days.filter((d) => d <= 14).length / n : null,
+    medianDays: days.length > 0 ? median(days) : null,
+  };
+}
+
+export interface FaultScore {
+  readonly kind: string;
+  readonly n: number;
+  readonly found: number | null;
+  readonly within7Days: number | null;
+  readonly medianDays: number | null;
+  readonly falsePer100Years: number;
+}
+
+export interface FindingScore {
+  readonly leakFalseAlarms: number;
+  readonly leakFreeYears: number;
+  readonly leakFalseAlarmsPer100Years: number | null;
+  readonly leakFalseAlarmsOnFaultyPots: string;
+  readonly leakBySize: readonly LeakClassScore[];
+  readonly leakByFlowRatio: readonly LeakClassScore[];
+  readonly leakSizeErrorMedian: number | null;
+  readonly leakSizeRatioMedian: number | null;
+  readonly leakHeightErrorMedian: number | null;
+  readonly faults: readonly FaultScore[];
+  readonly blockedShown: { readonly n: number; readonly foundAfterSecond: number | null };
+  readonly containerYears: number;
+}
+
+const SIZE_CLASSES = [
+  [0.15, 0.3],
+  [0.3, 0.6],
+  [0.6, 1.2],
+  [1.2, 2.5],
+  [2.5, 8],
+] as const;
+const RATIO_CLASSES = [
+  [0, 0.7],
+  [0.7, 1.5],
+  [1.5, 3],
+  [3, 6],
+  [6, Infinity],
+] as const;
+
+/** Kinds reported for their false findings even where a fleet holds no true one. */
+const ALWAYS_REPORTED = [...Object.keys(CALLED), 'waterlogged', 'wick_limited'];
+
+export function scoreFindings(samples: readonly FindingSample[]): FindingScore {
+  const leaks = samples.flatMap((s) => s.leaks);
+  const faults = samples.flatMap((s) => s.faults);
+  const sum = (value: (s: FindingSample) => number): number => samples.reduce((total, s) => total + value(s), 0);
+  const years = sum((s) => s.containerYears);
+  const freeYears = sum((s) => s.leakFreeYears);
+  const sizeErrors: number[] = [];
+  const sizeRatios: number[] = [];
+  for (const leak of leaks) {
+    if (leak.saidSize === null) continue;
+    sizeRatios.push(leak.saidSize / leak.litresPerDay);
+    sizeErrors.push(Math.abs(leak.saidSize / leak.litresPerDay - 1));
+  }
+  const heights = leaks.flatMap((l) => (l.heightErrorOfOverflow === null ? [] : [l.heightErrorOfOverflow]));
+  const blocked = faults.filter((f) => f.kind === 'overflow_blocked' && f.secondEvidenceDays !== null);
+  return {
+    leakFalseAlarms: sum((s) => s.leakFalseAlarms),
+    leakFreeYears: freeYears,
+    leakFalseAlarmsPer100Years: freeYears > 0 ? (100 * sum((s) => s.leakFalseAlarms)) / freeYears : null,
+    leakFalseAlarmsOnFaultyPots: `${sum((s) => s.leakFalseAlarmsOnFaulty)} in ${sum((s) => s.leakFreeYearsOnFaulty).toFixed(0)}`,
+    leakBySize: SIZE_CLASSES.map(([low, high]) =>
+      leakClass(
+        `${low}-${high} L/d`,
+        leaks.filter((l) => l.litresPerDay >= low && l.litresPerDay < high),
+      ),
+    ),
+    leakByFlowRatio: RATIO_CLASSES.map(([low, high]) =>
+      leakClass(
+        high === Infinity ? `over ${low}` : `${low}-${high}`,
+        leaks.filter((l) => l.flowRatio !== null && l.flowRatio >= low && l.flowRatio < high),
+      ),
+    ),
+    leakSizeErrorMedian: sizeErrors.length > 0 ? median(sizeErrors) : null,
+    leakSizeRatioMedian: sizeRatios.length > 0 ? median(sizeRatios) : null,
+    leakHeightErrorMedian: heights.length > 0 ? median(heights) : null,
+    faults: ALWAYS_REPORTED.map((kind) => {
+      const cases = faults.filter((f) => f.kind === kind && countable(f));
+      const days = cases.flatMap((c) => (c.daysToFind === null ? [] : [c.daysToFind]));
+      const n = cases.length;
+      return {
+        kind,
+        n,
+        found: n > 0 ? days.length / n : null,
+        within7Days: n > 0 ? days.filter((d) => d <= 7).length / n : null,
+        medianDays: days.length > 0 ? median(days) : null,
+        falsePer100Years: years > 0 ? (100 * sum((s) => s.falseFindings[kind] ?? 0)) / years : 0,
+      };
+    }),
+    blockedShown: {
+      n: blocked.length,
+      foundAfterSecond:
+        blocked.length > 0
+          ? blocked.filter((f) => f.daysToFind !== null && f.daysToFind <= f.secondEvidenceDays!).length /
+            blocked.length
+          : null,
+    },
+    containerYears: years,
+  };
+}
+
+/** A port that never was under water and a wick that nobody drank from could not have been found by anyone. */
+function countable(fault: FaultCase): boolean {
+  if (fault.kind.startsWith('overflow')) return fault.evidence > 0;
+  if (fault.kind === 'wick_failed' || fault.kind === 'demand_collapsed') return fault.observable;
+  return true;
+}
