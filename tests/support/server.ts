@@ -1,3 +1,4 @@
+import { randomUUID } from 'node:crypto';
 import { mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -114,7 +115,7 @@ export async function startTestServer(options: TestServerOptions = {}): Promise<
   const passwordHash = await hashSecret(TEST_PASSWORD, TEST_COST);
 
   const addPerson = async (role: Role, fields: Partial<Person> = {}): Promise<Person> => {
-    const id = fields.id ?? `${role}-${Math.random().toString(36).slice(2, 10)}`;
+    const id = fields.id ?? `${role}-${randomUUID().slice(0, 8)}`;
     const person: Person = {
       id,
       name: `The ${role}`,

@@ -1,0 +1,71 @@
+import { describe, expect, it } from 'vitest';
+import { UsageError } from '../../src/commands/command.js';
+import { isLoopback, readSettings } from '../../src/config.js';
+import { DomainError } from '../../src/domain/errors.js';
+
+describe('settings', () => {
+  it('listen on this machine only unless somebody says otherwise', () => {
+    const settings = readSettings({}, {});
+    expect(settings.http.host).toBe('127.0.0.1');
+    expect(settings.mqtt.host).toBe('127.0.0.1');
+    expect(settings.mqtt.open).toBe(false);
+    expect(settings.dataDir).toBe('./brimline-data');
+  });
+
+  it('take the option before the variable, and the variable before the default', () => {
+    const environment = { BRIMLINE_HTTP_PORT: '9000', BRIMLINE_MQTT_PORT: '9883', BRIMLINE_LOG_LEVEL: '' };
+    const settings = readSettings({ http: '9001' }, environment);
+    expect(settings.http.port).toBe(9001);
+    expect(settings.mqtt.port).toBe(9883);
+    expect(settings.logLevel).toBe('info');
+  });
+
+  it('list every fault at once, each with the option and the variable that mend it', () => {
+    const faulty = () =>
+      readSettings({ http: 'eighty', host: 'nowhere' }, { BRIMLINE_MQTT_PORT: '70000', BRIMLINE_SESSION_HOURS: '-1' });
+    expect(faulty).toThrow(UsageError);
+    expect(faulty).toThrow(/4 faults/);
+    expect(faulty).toThrow(/--http \(or BRIMLINE_HTTP_PORT\): "eighty" is not a number/);
+    expect(faulty).toThrow(/--host \(or BRIMLINE_HOST\): "nowhere" is neither an IP address nor localhost/);
+    expect(faulty).toThrow(/--mqtt \(or BRIMLINE_MQTT_PORT\): "70000" is above 65535/);
+    expect(faulty).toThrow(/BRIMLINE_SESSION_HOURS: "-1" is not above 0/);
+  });
+
+  it.each(['mysql://x', 'nonsense', 'http://broker'])('refuse %s as a broker', (url) => {
+    expect(() => readSettings({ broker: url }, {})).toThrow(/MQTT address/);
+  });
+
+  it('take the open mode on this machine only', () => {
+    expect(readSettings({ open: true }, {}).mqtt.open).toBe(true);
+    const open = () => readSettings({ open: true, host: '0.0.0.0' }, {});
+    expect(open).toThrow(DomainError);
+    expect(open).toThrow(/0\.0\.0\.0/);
+  });
+
+  it('want both log-in and password for a first owner from the environment', () => {
+    expect(readSettings({}, {}).firstOwner).toBeNull();
+    expect(() => readSettings({}, { BRIMLINE_OWNER_LOGIN: 'ada' })).toThrow(/BRIMLINE_OWNER_PASSWORD/);
+    expect(readSettings({}, { BRIMLINE_OWNER_LOGIN: 'ada', BRIMLINE_OWNER_PASSWORD: 'x' }).firstOwner).toEqual({
+      name: 'ada',
+      login: 'ada',
+      password: 'x',
+    });
+  });
+
+  it('cannot be changed once read', () => {
+    const settings = readSettings({}, {});
+    expect(() => Object.assign(settings.http, { port: 1 })).toThrow(TypeError);
+  });
+
+  it.each([
+    ['127.0.0.1', true],
+    ['127.8.8.8', true],
+    ['::1', true],
+    ['localhost', true],
+    ['0.0.0.0', false],
+    ['192.168.1.5', false],
+    ['127.evil.example', false],
+  ])('know whether %s is this machine: %s', (host, expected) => {
+    expect(isLoopback(host)).toBe(expected);
+  });
+});
