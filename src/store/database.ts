@@ -1,4 +1,4 @@
-import { closeSync, existsSync, fstatSync, mkdirSync, openSync, readSync, statSync } from 'node:fs';
+import { closeSync, existsSync, fstatSync, mkdirSync, openSync, readSync, renameSync, statSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import Database from 'better-sqlite3';
 import { DomainError } from '../domain/errors.js';
@@ -119,9 +119,11 @@ function refuseDamaged(db: Database.Database, file: string): void {
   if (found !== 'ok') throw new DomainError('store_damaged', damagedText(file, String(found)));
 }
 
+/** The copy gets its name once it is whole; a copy that is there already was made by a start that failed after it. */
 async function keepCopy(db: Database.Database, file: string, version: number, log: Log): Promise<void> {
   const copy = join(dirname(file), `brimline-before-${String(version + 1).padStart(4, '0')}.sqlite`);
   if (existsSync(copy)) return;
-  await db.backup(copy);
+  await db.backup(`${copy}.part`);
+  renameSync(`${copy}.part`, copy);
   log.info({ copy }, 'kept a copy of the store as it was before its layout changes');
 }

@@ -17,6 +17,13 @@ export interface TempStore {
   readonly remove: () => Promise<void>;
 }
 
+/** A new folder, removed when the test that called it ends. */
+export async function makeTempDir(): Promise<string> {
+  const dir = await mkdtemp(join(tmpdir(), 'brimline-'));
+  onTestFinished(() => rm(dir, { recursive: true, force: true }));
+  return dir;
+}
+
 /** A store of its own on disk in a new folder, for hooks that close it themselves with `remove`. */
 export async function makeTempStore(log: Log = silentLog): Promise<TempStore> {
   const dir = await mkdtemp(join(tmpdir(), 'brimline-'));

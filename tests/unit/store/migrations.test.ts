@@ -1,0 +1,142 @@
+import { mkdir, readdir, writeFile } from 'node:fs/promises';
+import { join } from 'node:path';
+import Database from 'better-sqlite3';
+import { describe, expect, test } from 'vitest';
+import { FILE_NAME, openDatabase } from '../../../src/store/database.js';
+import { type Migration, migrate, migrationsFolder, readMigrations } from '../../../src/store/migrations.js';
+import { makeTempDir, silentLog } from '../../support/temp-store.js';
+
+const released = readMigrations();
+
+const step = (version: number, sql: string): Migration => ({ version, name: 'step', sql, checksum: `sum of ${sql}` });
+const open = (file: string, migrations: readonly Migration[], readOnly = false) =>
+  openDatabase({ file, readOnly, busyTimeoutMs: 1_000, migrations, log: silentLog });
+
+function schemaOf(db: Database.Database): unknown[] {
+  return db.prepare("SELECT name, sql FROM sqlite_schema WHERE name NOT LIKE 'sqlite_%' ORDER BY name").raw().all();
+}
+
+describe('the migrations', () => {
+  test('lie in the sources, and are found from there and from what is built of them', () => {
+    const folder = migrationsFolder();
+    expect(folder.endsWith(join('src', 'store', 'migrations'))).toBe(true);
+    const root = join(folder, '..', '..', '..');
+    expect(migrationsFolder(join(root, 'dist', 'src', 'store'))).toBe(folder);
+    expect(() => migrationsFolder('/')).toThrow('no package.json');
+  });
+
+  test('are numbered without a gap, and a stray file is a fault', async () => {
+    expect(released.map(({ version }) => version)).toEqual(released.map((_step, index) => index + 1));
+    const dir = await makeTempDir();
+    await writeFile(join(dir, '0001_one.sql'), '');
+    await writeFile(join(dir, '0003_three.sql'), '');
+    expect(() => readMigrations(dir)).toThrow('migration 2 is missing');
+    await writeFile(join(dir, 'notes.txt'), '');
+    expect(() => readMigrations(dir)).toThrow('notes.txt is no migration');
+  });
+
+  test('have the same checksum whatever line ends a checkout gives them', async () => {
+    const [unix, windows] = [await makeTempDir(), await makeTempDir()];
+    await writeFile(join(unix, '0001_one.sql'), 'SELECT 1;\nSELECT 2;\n');
+    await writeFile(join(windows, '0001_one.sql'), 'SELECT 1;\r\nSELECT 2;\r\n');
+    expect(readMigrations(windows)).toEqual(readMigrations(unix));
+  });
+
+  test('run twice leave the same schema as run once', async () => {
+    const file = join(await makeTempDir(), FILE_NAME);
+    const db = await open(file, released);
+    const once = schemaOf(db);
+    migrate(db, released, 0);
+    expect(schemaOf(db)).toEqual(once);
+    db.close();
+    const again = await open(file, released);
+    expect(schemaOf(again)).toEqual(once);
+    again.close();
+  });
+
+  test('lead from every earlier layout to the same schema', async () => {
+    const db = new Database(':memory:');
+    migrate(db, released, 0);
+    const newest = schemaOf(db);
+    db.close();
+    for (let count = 1; count <= released.length; count += 1) {
+      const file = join(await makeTempDir(), FILE_NAME);
+      (await open(file, released.slice(0, count))).close();
+      const migrated = await open(file, released);
+      expect(schemaOf(migrated)).toEqual(newest);
+      migrated.close();
+    }
+  });
+
+  test('make every table strict', async () => {
+    const db = new Database(':memory:');
+    migrate(db, released, 0);
+    const loose = db
+      .prepare(
+        "SELECT name FROM pragma_table_list WHERE schema = 'main' AND type = 'table' AND NOT strict AND name NOT LIKE 'sqlite_%'",
+      )
+      .pluck()
+      .all();
+    expect(loose).toEqual([]);
+    db.close();
+  });
+});
+
+describe('an older store', () => {
+  const first = step(1, 'CREATE TABLE pot (id TEXT PRIMARY KEY) STRICT');
+  const second = step(2, "ALTER TABLE pot ADD COLUMN name TEXT NOT NULL DEFAULT 'pot'");
+
+  async function older(): Promise<{ dir: string; file: string }> {
+    const dir = await makeTempDir();
+    const file = join(dir, FILE_NAME);
+    const db = await open(file, [first]);
+    db.exec("INSERT INTO pot VALUES ('A')");
+    db.close();
+    return { dir, file };
+  }
+
+  test('is brought up to date, and a copy of it as it was is kept beside it', async () => {
+    const { dir, file } = await older();
+    const db = await open(file, [first, second]);
+    expect(db.prepare('SELECT * FROM pot').all()).toEqual([{ id: 'A', name: 'pot' }]);
+    db.close();
+    expect((await readdir(dir)).sort()).toEqual(['brimline-before-0002.sqlite', FILE_NAME]);
+    const copy = await open(join(dir, 'brimline-before-0002.sqlite'), [first]);
+    expect(copy.prepare('SELECT * FROM pot').all()).toEqual([{ id: 'A' }]);
+    copy.close();
+  });
+
+  test('stays as it was where a step fails', async () => {
+    const { file } = await older();
+    const broken = step(3, 'CREATE TABLE half (id TEXT) STRICT; CREATE TABLE pot (id TEXT) STRICT');
+    await expect(open(file, [first, second, broken])).rejects.toThrow('pot already exists');
+    const db = await open(file, [first, second]);
+    expect(schemaOf(db).flat()).not.toContain('half');
+    db.close();
+  });
+
+  test('is not read only halfway: it says to bring it up to date first', async () => {
+    const { file } = await older();
+    await expect(open(file, [first, second], true)).rejects.toMatchObject({
+      code: 'store_read_only',
+      message: expect.stringContaining('older layout'),
+    });
+  });
+
+  test('laid out by another build is refused', async () => {
+    const { file } = await older();
+    await expect(open(file, [step(1, 'CREATE TABLE pot (id TEXT)')])).rejects.toMatchObject({
+      code: 'store_newer',
+      message: expect.stringContaining('another build'),
+    });
+  });
+
+  test('is not touched where no copy of it can be kept', async () => {
+    const { dir, file } = await older();
+    await mkdir(join(dir, 'brimline-before-0002.sqlite.part'));
+    await expect(open(file, [first, second])).rejects.toThrow();
+    const db = await open(file, [first]);
+    expect(db.prepare('SELECT * FROM pot').all()).toEqual([{ id: 'A' }]);
+    db.close();
+  });
+});
