@@ -18,6 +18,8 @@ export const TASK_RULES = 'rule';
 const SHOWS_WITHIN_MS = 3 * DAY_MS;
 /** A refill that was done is not asked for again before the readings have had this long to speak. */
 const REFILL_SHOWS_WITHIN_MS = DAY_MS;
+/** Who calls a task off is not asked again at once. */
+const CALLED_OFF_MS = DAY_MS;
 
 export interface TaskChanges {
   /** The site's tasks after the changes. */
@@ -88,7 +90,7 @@ class TaskBook {
       this.#update(open, want);
       return;
     }
-    if (this.#isBeingProved(want)) return;
+    if (this.#isNotToBeMade(want)) return;
     this.#create(want);
   }
 
@@ -125,16 +127,15 @@ class TaskBook {
     return null;
   }
 
-  /** It was done, and what the sensor says of it is still to come. */
-  #isBeingProved(want: WantedTask): boolean {
-    const waitMs = want.kind === 'refill' ? REFILL_SHOWS_WITHIN_MS : SHOWS_WITHIN_MS;
-    return [...this.#tasks.values()].some(
-      (task) =>
-        task.containerId === want.containerId &&
-        task.kind === want.kind &&
-        task.state === 'done' &&
-        this.#nowMs - task.changedMs <= waitMs,
-    );
+  /** It was done, and what the sensor says of it is still to come; or a person called it off a short while ago. */
+  #isNotToBeMade(want: WantedTask): boolean {
+    const proofMs = want.kind === 'refill' ? REFILL_SHOWS_WITHIN_MS : SHOWS_WITHIN_MS;
+    return [...this.#tasks.values()].some((task) => {
+      if (task.containerId !== want.containerId || task.kind !== want.kind) return false;
+      const agoMs = this.#nowMs - task.changedMs;
+      if (task.state === 'done') return agoMs <= proofMs;
+      return task.state === 'cancelled' && task.verification?.code === 'task.cancelled_by' && agoMs <= CALLED_OFF_MS;
+    });
   }
 
   /** What a person asked for, what a latched alarm stands for, and what the sensor contradicted and has not seen since. */

@@ -1,0 +1,105 @@
+import { reconcileSite } from '../alerts/reconcile-site.js';
+import type { Change, ChangeSet, Write, WriteKind } from '../domain/change-set.js';
+import type { EpochMs, SiteId } from '../domain/ids.js';
+import type { App } from './context.js';
+import { loadSituations, type SituationOptions, USUAL_SITUATION } from './site-situation.js';
+import { breathe, inTurn } from './turns.js';
+
+export const ALARM_STAGE = 'alarms';
+
+const STAGE_ACTOR = { kind: 'stage', id: ALARM_STAGE } as const;
+
+/** Lines of the change log taken at once. */
+const PAGE = 1000;
+
+/** What alarms, tasks and alerts depend on; all else in the log is passed over. */
+const WATCHED: ReadonlySet<WriteKind> = new Set([
+  'site',
+  'container',
+  'assignment',
+  'assignment_removed',
+  'status',
+  'finding',
+  'alarm',
+  'task',
+  'round_stop',
+  'visit',
+  'visit_verification',
+]);
+
+export interface AlarmStageResult {
+  /** Lines of the change log that were dealt with; zero: nothing was waiting. */
+  readonly changes: number;
+  readonly sites: number;
+  readonly writes: number;
+}
+
+/**
+ * Takes the next lines of the change log and brings alarms, tasks and alerts of the sites they touch up to date, in the
+ * one transaction that moves the stage's cursor: each line takes effect once, also across a crash.
+ */
+export function runAlarmStage(app: App, options: SituationOptions = USUAL_SITUATION): Promise<AlarmStageResult> {
+  return inTurn(app.store, async () => {
+    const expectedSeq = await app.store.changes.cursor(ALARM_STAGE);
+    const changes = await app.store.changes.after(expectedSeq, PAGE);
+    const last = changes.at(-1);
+    if (last === undefined) return { changes: 0, sites: 0, writes: 0 };
+    const sites = touchedSites(changes);
+    const nowMs = app.clock.nowMs();
+    const writes = sites.size === 0 ? [] : await reconcileSites(app, sites, nowMs, options);
+    await app.store.commit(changeSet(nowMs, writes, { stage: ALARM_STAGE, expectedSeq, nextSeq: last.seq }));
+    return { changes: changes.length, sites: sites.size, writes: writes.length };
+  });
+}
+
+/**
+ * Looks at every site because time went by: shelving ends, a decision falls due, a day is over. Writes nothing where
+ * nothing has to change.
+ */
+export function reviewAllSites(app: App, options: SituationOptions = USUAL_SITUATION): Promise<number> {
+  return inTurn(app.store, async () => {
+    const nowMs = app.clock.nowMs();
+    const writes = await reconcileSites(app, null, nowMs, options);
+    if (writes.length > 0) await app.store.commit(changeSet(nowMs, writes, null));
+    return writes.length;
+  });
+}
+
+/**
+ * Brings one site up to date after a person's act, so that the answer already shows what follows from it. To be called
+ * within a turn; were it lost in a crash, the stage would do the same.
+ */
+export async function settleSite(app: App, siteId: SiteId, options: SituationOptions = USUAL_SITUATION): Promise<void> {
+  const nowMs = app.clock.nowMs();
+  const writes = await reconcileSites(app, new Set([siteId]), nowMs, options);
+  if (writes.length > 0) await app.store.commit(changeSet(nowMs, writes, null));
+}
+
+async function reconcileSites(
+  app: App,
+  sites: ReadonlySet<SiteId> | null,
+  nowMs: EpochMs,
+  options: SituationOptions,
+): Promise<readonly Write[]> {
+  const writes: Write[] = [];
+  for (const situation of await loadSituations(app.store, sites, nowMs, options)) {
+    const changes = reconcileSite(situation);
+    for (const effect of changes.effects) app.log.debug({ ...effect, siteId: situation.site.id }, 'alarm');
+    writes.push(...changes.writes);
+    await breathe();
+  }
+  return writes;
+}
+
+function touchedSites(changes: readonly Change[]): ReadonlySet<SiteId> {
+  const sites = new Set<SiteId>();
+  for (const change of changes) {
+    const own = change.actor.kind === 'stage' && change.actor.id === ALARM_STAGE;
+    if (!own && change.siteId !== null && WATCHED.has(change.kind)) sites.add(change.siteId);
+  }
+  return sites;
+}
+
+function changeSet(atMs: EpochMs, writes: readonly Write[], cursor: ChangeSet['cursor']): ChangeSet {
+  return { atMs, actor: STAGE_ACTOR, writes, cursor };
+}

@@ -1,0 +1,253 @@
+import type { FleetCalibration, PotContext } from '../domain/analysis.js';
+import type { ChangeSet, Write } from '../domain/change-set.js';
+import type { ContainerId, EpochMs } from '../domain/ids.js';
+import type { WeatherDay } from '../domain/weather.js';
+import { type AnalysisRegistry, contextOf, loadAnalysisRegistry, standingContainers } from './analysis-registry.js';
+import type { App } from './context.js';
+import { localDaysOf } from './fleet-view.js';
+import { type DeskSources, PotDesk } from './pot-desk.js';
+import { type Touch, type Touches, touchesOf } from './touches.js';
+import { breathe, inTurn } from './turns.js';
+
+export const ANALYSIS_STAGE = 'analysis';
+
+const STAGE_ACTOR = { kind: 'stage', id: ANALYSIS_STAGE } as const;
+
+/** Lines of the change log taken at once. */
+const PAGE = 1000;
+/** Rows in one commit; SQLite writes some 50,000 a second, and nothing else runs meanwhile. */
+const MOST_ROWS = 1000;
+/** Desks kept open; the least recently used is closed first. */
+const MOST_DESKS = 20_000;
+
+export interface AnalysisResult {
+  /** Lines of the change log that were dealt with; zero: nothing was waiting. */
+  readonly changes: number;
+  readonly pots: number;
+}
+
+/**
+ * Follows the change log and keeps every pot's analysis up to date. What it derives is a function of the inputs, and
+ * writing it twice changes nothing; so a long catch-up is committed in parts, and only the last part moves the cursor.
+ * A crash anywhere resumes at the cursor and comes to the same.
+ */
+export class AnalysisStage {
+  readonly #app: App;
+  readonly #desks = new Map<ContainerId, PotDesk>();
+  /** Pots that were folded further and not yet spoken of. */
+  readonly #unsaid = new Set<ContainerId>();
+  readonly #outlooks = new Map<string, readonly WeatherDay[]>();
+  #registry: AnalysisRegistry | null = null;
+  #calibration: FleetCalibration | null = null;
+
+  constructor(app: App) {
+    this.#app = app;
+  }
+
+  /** Takes the next lines of the change log. Nothing is said of a pot while more is waiting: it would not be the last word. */
+  step(): Promise<AnalysisResult> {
+    return this.#alone(() => this.#step());
+  }
+
+  /** Looks at every pot because time went by: silence, forecasts that widen, a day that is over. */
+  evaluateAll(nowMs: EpochMs): Promise<number> {
+    return this.#alone(() => this.#evaluateAll(nowMs));
+  }
+
+  async #alone<Result>(work: () => Promise<Result>): Promise<Result> {
+    return inTurn(this, async () => {
+      try {
+        return await work();
+      } catch (error) {
+        // What is in memory may be ahead of what was committed; the store knows better.
+        this.#desks.clear();
+        this.#outlooks.clear();
+        this.#registry = null;
+        throw error;
+      }
+    });
+  }
+
+  async #step(): Promise<AnalysisResult> {
+    const { store, clock } = this.#app;
+    const expectedSeq = await store.changes.cursor(ANALYSIS_STAGE);
+    const changes = await store.changes.after(expectedSeq, PAGE);
+    const last = changes.at(-1);
+    if (last === undefined) return { changes: 0, pots: 0 };
+    const nowMs = clock.nowMs();
+    if (this.#registry === null || touchesOf(changes, () => []).registry) await this.#readRegistry();
+    const touches = touchesOf(changes, (siteId) => this.#known().containersOfSite.get(siteId) ?? []);
+    if (touches.weatherSites.size > 0) this.#outlooks.clear();
+    if (touches.calibration) await this.#readCalibration();
+    const batch = new Batch(this.#app, nowMs);
+    await this.#followAll(touches, batch, nowMs);
+    if (changes.length < PAGE) await this.#sayUnsaid(batch, nowMs);
+    await batch.close({ stage: ANALYSIS_STAGE, expectedSeq, nextSeq: last.seq });
+    return { changes: changes.length, pots: touches.pots.size };
+  }
+
+  async #followAll(touches: Touches, batch: Batch, nowMs: EpochMs): Promise<void> {
+    const sources = await this.#sources();
+    for (const touch of [...touches.pots.values()].sort((a, b) => (a.containerId < b.containerId ? -1 : 1))) {
+      const ctx = contextOf(sources.registry, this.#calibration, touch.containerId);
+      if (ctx === null) continue;
+      const desk = this.#desks.get(touch.containerId);
+      if (desk === undefined) {
+        await this.#open(sources, ctx, touch.restartFromMs ?? earliestOf(touch, nowMs), nowMs, batch);
+      } else {
+        await batch.take(await desk.follow(sources, touch, nowMs));
+      }
+      this.#unsaid.add(touch.containerId);
+      await breathe();
+    }
+  }
+
+  async #sayUnsaid(batch: Batch, nowMs: EpochMs): Promise<void> {
+    const standing = new Set(standingContainers(this.#known(), nowMs));
+    const pots = [...this.#unsaid].filter((id) => standing.has(id)).sort();
+    await this.#say(pots, batch, nowMs);
+    this.#unsaid.clear();
+  }
+
+  async #evaluateAll(nowMs: EpochMs): Promise<number> {
+    if (this.#registry === null) await this.#readRegistry();
+    const batch = new Batch(this.#app, nowMs);
+    const pots = standingContainers(this.#known(), nowMs);
+    await this.#say(pots, batch, nowMs);
+    await batch.close(null);
+    return pots.length;
+  }
+
+  async #say(pots: readonly ContainerId[], batch: Batch, nowMs: EpochMs): Promise<void> {
+    const sources = await this.#sources();
+    for (const id of pots) {
+      const ctx = contextOf(sources.registry, this.#calibration, id);
+      if (ctx === null) continue;
+      const desk = this.#desks.get(id) ?? (await this.#open(sources, ctx, nowMs, nowMs, batch));
+      await batch.take(await desk.say(sources, nowMs));
+      await breathe();
+    }
+  }
+
+  async #open(sources: DeskSources, ctx: PotContext, fromMs: EpochMs, nowMs: EpochMs, batch: Batch): Promise<PotDesk> {
+    const { desk, writes } = await PotDesk.open(sources, ctx, fromMs, nowMs);
+    this.#desks.set(ctx.container.id, desk);
+    if (this.#desks.size > MOST_DESKS) {
+      const oldest = this.#desks.keys().next().value;
+      if (oldest !== undefined) this.#desks.delete(oldest);
+    }
+    await batch.take(writes);
+    return desk;
+  }
+
+  async #sources(): Promise<DeskSources> {
+    return {
+      store: this.#app.store,
+      registry: this.#known(),
+      knownSeq: await this.#app.store.changes.lastSeq(),
+      outlook: (ctx, atMs) => this.#outlook(ctx, atMs),
+    };
+  }
+
+  /** The weather to come, as it was known at an instant; every pot of a site asks the same. */
+  async #outlook(ctx: PotContext, atMs: EpochMs): Promise<readonly WeatherDay[]> {
+    const day = localDaysOf(ctx.site.timeZone).dayOf(atMs);
+    const key = `${ctx.site.id} ${atMs}`;
+    const known = this.#outlooks.get(key);
+    if (known !== undefined) return known;
+    const outlook = await this.#app.store.weather.forecastDays(ctx.site.id, day, atMs);
+    if (this.#outlooks.size >= MOST_OUTLOOKS) this.#outlooks.clear();
+    this.#outlooks.set(key, outlook);
+    return outlook;
+  }
+
+  #known(): AnalysisRegistry {
+    if (this.#registry === null) throw new Error('the registry is read before it is used');
+    return this.#registry;
+  }
+
+  async #readRegistry(): Promise<void> {
+    this.#registry = await loadAnalysisRegistry(this.#app.store);
+    await this.#readCalibration();
+  }
+
+  async #readCalibration(): Promise<void> {
+    this.#calibration = await this.#app.store.pots.calibration();
+    for (const [id, desk] of this.#desks) {
+      const ctx = contextOf(this.#known(), this.#calibration, id);
+      if (ctx === null) this.#desks.delete(id);
+      else if (bearsOnFold(desk.context, ctx)) this.#desks.delete(id);
+      else desk.useContext(ctx);
+    }
+  }
+}
+
+const MOST_OUTLOOKS = 4000;
+
+/** Whether what changed reaches back into the fold; such a desk is opened anew, from the beginning. */
+function bearsOnFold(before: PotContext, after: PotContext): boolean {
+  const relevant = ({ container, site }: PotContext): string =>
+    JSON.stringify([
+      container.siteId,
+      container.covered,
+      container.installedOn,
+      container.reservoir,
+      container.soil,
+      container.plants,
+      site.latitude,
+      site.longitude,
+      site.elevationM,
+      site.timeZone,
+    ]);
+  return relevant(before) !== relevant(after);
+}
+
+function earliestOf(touch: Touch, nowMs: EpochMs): EpochMs {
+  return Math.min(nowMs, ...[...touch.readings, ...touch.weather, ...touch.visits].map((span) => span.fromMs));
+}
+
+/** Gathers writes and commits them in parts of bounded size. */
+class Batch {
+  readonly #app: App;
+  readonly #nowMs: EpochMs;
+  #writes: Write[] = [];
+  #rows = 0;
+
+  constructor(app: App, nowMs: EpochMs) {
+    this.#app = app;
+    this.#nowMs = nowMs;
+  }
+
+  async take(writes: readonly Write[]): Promise<void> {
+    for (const write of writes) {
+      this.#writes.push(write);
+      this.#rows += rowsOf(write);
+      if (this.#rows >= MOST_ROWS) await this.#commit(null);
+    }
+  }
+
+  async close(cursor: ChangeSet['cursor']): Promise<void> {
+    if (this.#writes.length > 0 || cursor !== null) await this.#commit(cursor);
+  }
+
+  async #commit(cursor: ChangeSet['cursor']): Promise<void> {
+    const writes = this.#writes;
+    this.#writes = [];
+    this.#rows = 0;
+    await this.#app.store.commit({ atMs: this.#nowMs, actor: STAGE_ACTOR, writes, cursor });
+  }
+}
+
+function rowsOf(write: Write): number {
+  switch (write.kind) {
+    case 'derived': {
+      const { events, ledgerDays, hourRollups, dayRollups } = write.derived;
+      return 1 + events.length + ledgerDays.length + hourRollups.length + dayRollups.length;
+    }
+    // A state is worth many rows.
+    case 'checkpoints':
+      return 1 + 10 * write.rows.length;
+    default:
+      return 1;
+  }
+}

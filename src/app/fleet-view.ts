@@ -1,0 +1,61 @@
+import { type Scope, WHOLE_FLEET } from '../domain/access.js';
+import type { AccountId, ContainerId, EpochMs, GatewayId, NodeId, SiteId } from '../domain/ids.js';
+import { LocalDays } from '../domain/local-day.js';
+import type { Store } from '../domain/ports/store.js';
+import type { Account, Assignment, Container, Site } from '../domain/registry.js';
+
+/** The registry as the work of the crew needs it, looked up by id. */
+export interface FleetView {
+  readonly accounts: ReadonlyMap<AccountId, Account>;
+  readonly sites: ReadonlyMap<SiteId, Site>;
+  /** Pots that stand there at `nowMs`. */
+  readonly containers: ReadonlyMap<ContainerId, Container>;
+  readonly containersOfSite: ReadonlyMap<SiteId, readonly Container[]>;
+  readonly nodeOf: ReadonlyMap<ContainerId, NodeId>;
+  readonly gatewayOfNode: ReadonlyMap<NodeId, GatewayId>;
+  /** Days of the site's zone. */
+  daysOf(site: Site): LocalDays;
+}
+
+const zones = new Map<string, LocalDays>();
+
+export function localDaysOf(timeZone: string): LocalDays {
+  const known = zones.get(timeZone) ?? new LocalDays(timeZone);
+  zones.set(timeZone, known);
+  return known;
+}
+
+export async function fleetView(store: Store, scope: Scope, nowMs: EpochMs): Promise<FleetView> {
+  const [accounts, sites, containers, assignments, nodes] = await Promise.all([
+    store.registry.accounts(scope),
+    store.registry.sites(scope),
+    store.registry.containers(scope),
+    store.registry.assignments(scope),
+    store.registry.nodes(WHOLE_FLEET),
+  ]);
+  const siteById = new Map(sites.map((site) => [site.id, site]));
+  const standing = containers.filter((container) => {
+    const site = siteById.get(container.siteId);
+    if (site === undefined || container.removedOn === null) return site !== undefined;
+    return container.removedOn > localDaysOf(site.timeZone).dayOf(nowMs);
+  });
+  const ofSite = new Map<SiteId, Container[]>();
+  for (const container of standing) {
+    const list = ofSite.get(container.siteId) ?? [];
+    list.push(container);
+    ofSite.set(container.siteId, list);
+  }
+  return {
+    accounts: new Map(accounts.map((account) => [account.id, account])),
+    sites: siteById,
+    containers: new Map(standing.map((container) => [container.id, container])),
+    containersOfSite: ofSite,
+    nodeOf: new Map(assignments.filter((one) => holdsAt(one, nowMs)).map((one) => [one.containerId, one.nodeId])),
+    gatewayOfNode: new Map(nodes.flatMap((node) => (node.gatewayId === null ? [] : [[node.id, node.gatewayId]]))),
+    daysOf: (site) => localDaysOf(site.timeZone),
+  };
+}
+
+export function holdsAt(assignment: Assignment, atMs: EpochMs): boolean {
+  return assignment.fromMs <= atMs && (assignment.toMs === null || atMs < assignment.toMs);
+}

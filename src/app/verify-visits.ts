@@ -1,0 +1,190 @@
+import { judgeRefill, type RefillEvidence } from '../alerts/refill-proof.js';
+import { minutesFor, TASK_CATALOGUE } from '../alerts/task-catalogue.js';
+import { stepTask } from '../alerts/task-life.js';
+import { WHOLE_FLEET } from '../domain/access.js';
+import type { Write } from '../domain/change-set.js';
+import type { ContainerId, EpochMs, SiteId } from '../domain/ids.js';
+import { DAY_MS, HOUR_MS } from '../domain/local-day.js';
+import type { Container } from '../domain/registry.js';
+import type { Task, Visit, VisitAction, VisitVerification } from '../domain/work.js';
+import { settleSite } from './alarm-stage.js';
+import type { App } from './context.js';
+import { inTurn } from './turns.js';
+
+const STAGE_ACTOR = { kind: 'stage', id: 'verification' } as const;
+const RULE = 'rule';
+
+/** Visits are judged while the readings that speak of them may still come in. */
+const JUDGED_FOR_MS = 14 * DAY_MS;
+/** What was poured in shows within this time around the visit. */
+const WINDOW_BEFORE_MS = HOUR_MS;
+const WINDOW_AFTER_MS = 3 * HOUR_MS;
+
+/**
+ * Asks the readings about every refill that was reported and not yet judged: borne out, contradicted, or, after a day
+ * without readings, not to be known. What is contradicted opens its task again.
+ * @returns how many were judged
+ */
+export function verifyVisits(app: App): Promise<number> {
+  return inTurn(app.store, async () => {
+    const nowMs = app.clock.nowMs();
+    const writes: Write[] = [];
+    const sites = new Set<SiteId>();
+    let judged = 0;
+    for (const [visit, containerId, actions] of await refillsToJudge(app, nowMs)) {
+      const mine = await judge(app, visit, containerId, actions, nowMs);
+      if (mine.length === 0) continue;
+      judged += 1;
+      sites.add(visit.siteId);
+      writes.push(...mine);
+    }
+    if (writes.length === 0) return 0;
+    await app.store.commit({ atMs: nowMs, actor: STAGE_ACTOR, writes, cursor: null });
+    for (const siteId of sites) await settleSite(app, siteId);
+    return judged;
+  });
+}
+
+type Judgement = readonly [Visit, ContainerId, readonly VisitAction[]];
+
+async function refillsToJudge(app: App, nowMs: EpochMs): Promise<readonly Judgement[]> {
+  const open = await app.store.work.unverifiedActions(nowMs - JUDGED_FOR_MS);
+  const groups = new Map<string, [Visit, ContainerId, VisitAction[]]>();
+  for (const { visit, action } of open) {
+    if (action.work !== 'refill' || action.exception !== null) continue;
+    const key = `${visit.id} ${action.containerId}`;
+    const group = groups.get(key) ?? [visit, action.containerId, []];
+    group[2].push(action);
+    groups.set(key, group);
+  }
+  return [...groups.values()];
+}
+
+async function judge(
+  app: App,
+  visit: Visit,
+  containerId: ContainerId,
+  actions: readonly VisitAction[],
+  nowMs: EpochMs,
+): Promise<readonly Write[]> {
+  const container = await app.store.registry.container(WHOLE_FLEET, containerId);
+  if (container === null) return [];
+  const verdict = judgeRefill(await evidence(app, visit, container, actions), nowMs);
+  if (verdict === null) return [];
+  const verification: VisitVerification = {
+    visitId: visit.id,
+    containerId,
+    outcome: verdict.outcome,
+    measuredLitres: verdict.measuredLitres,
+    atMs: nowMs,
+    message: verdict.message,
+  };
+  const task = await refillTaskOf(app, containerId, actions, visit);
+  return [
+    { kind: 'visit_verification', row: verification },
+    ...(task === null ? [] : taskWrites(task, verification, nowMs)),
+    ...(verdict.stillDrySoil ? await rewetWrites(app, container, nowMs) : []),
+  ];
+}
+
+async function evidence(
+  app: App,
+  visit: Visit,
+  container: Container,
+  actions: readonly VisitAction[],
+): Promise<RefillEvidence> {
+  const fromMs = visit.startedMs - WINDOW_BEFORE_MS;
+  const toMs = visit.happenedMs + WINDOW_AFTER_MS;
+  const [events, readings, status] = await Promise.all([
+    app.store.pots.events(WHOLE_FLEET, container.id, fromMs, toMs),
+    app.store.readings.ofContainer(WHOLE_FLEET, container.id, fromMs - 6 * HOUR_MS, visit.happenedMs + 30 * HOUR_MS),
+    app.store.pots.status(WHOLE_FLEET, container.id),
+  ]);
+  const reported = actions.flatMap((action) => (action.litres === null ? [] : [action.litres]));
+  return {
+    happenedMs: visit.happenedMs,
+    reportedLitres: reported.length === 0 ? null : reported.reduce((sum, litres) => sum + litres, 0),
+    gains: events.filter((event) => event.kind === 'refill' || event.kind === 'rain'),
+    readings,
+    lastReadingMs: status?.lastReadingMs ?? null,
+    overflowMm: container.reservoir.overflowMm,
+    wickFootMm: container.reservoir.wickFootMm,
+  };
+}
+
+async function refillTaskOf(
+  app: App,
+  containerId: ContainerId,
+  actions: readonly VisitAction[],
+  visit: Visit,
+): Promise<Task | null> {
+  for (const action of actions) {
+    const named = action.taskId === null ? null : await app.store.work.task(WHOLE_FLEET, action.taskId);
+    if (named !== null && named.kind === 'refill') return named;
+  }
+  const recent = await app.store.work.tasks(WHOLE_FLEET, {
+    openOnly: true,
+    settledSinceMs: visit.recordedMs,
+    siteId: null,
+    containerId,
+  });
+  return recent.find((task) => task.kind === 'refill' && task.state === 'done') ?? null;
+}
+
+function taskWrites(task: Task, { outcome, message }: VisitVerification, nowMs: EpochMs): readonly Write[] {
+  switch (outcome) {
+    case 'confirmed':
+      return stepWrites(stepTask(task, { kind: 'verify', message }, nowMs, RULE, message), null);
+    case 'contradicted': {
+      const reason = { code: 'task.reopened.contradicted', params: message.params } as const;
+      const step = stepTask(task, { kind: 'reopen', message }, nowMs, RULE, reason);
+      return stepWrites(step, { origin: 'verification', reason: [reason, ...task.reason], dueFromMs: nowMs });
+    }
+    case 'no_data':
+      return [{ kind: 'task', row: { ...task, verification: message } }];
+  }
+}
+
+function stepWrites(step: ReturnType<typeof stepTask>, change: Partial<Task> | null): readonly Write[] {
+  if (step.transition === null) return [];
+  return [
+    { kind: 'task', row: { ...step.task, ...change } },
+    { kind: 'task_transition', row: step.transition },
+  ];
+}
+
+/** Dried-out peat repels water: the reservoir is full, and the soil above it stays dry. */
+async function rewetWrites(app: App, container: Container, nowMs: EpochMs): Promise<readonly Write[]> {
+  const kind = 'rewet_from_above';
+  const known = await app.store.work.tasks(WHOLE_FLEET, {
+    openOnly: true,
+    settledSinceMs: null,
+    siteId: null,
+    containerId: container.id,
+  });
+  if (known.some((task) => task.kind === kind)) return [];
+  const entry = TASK_CATALOGUE[kind];
+  const row: Task = {
+    id: `${container.id}:${kind}:${nowMs}`,
+    kind,
+    siteId: container.siteId,
+    containerId: container.id,
+    state: 'proposed',
+    origin: 'verification',
+    reason: [{ code: 'task.reason.soil_still_dry', params: {} }],
+    findingId: null,
+    litres: null,
+    minutes: minutesFor(kind, null),
+    dueFromMs: nowMs,
+    dueByMs: nowMs + entry.withinDays * DAY_MS,
+    cautions: entry.cautions,
+    createdMs: nowMs,
+    changedMs: nowMs,
+    verification: null,
+  };
+  const transition = { taskId: row.id, atMs: nowMs, from: null, to: row.state, actor: RULE, reason: row.reason[0]! };
+  return [
+    { kind: 'task', row },
+    { kind: 'task_transition', row: transition },
+  ];
+}
