@@ -128,6 +128,7 @@ function packOf(row: QuarantinedRecord): IncomingPack | null {
     payload: row.raw,
     contentType: row.contentType,
     receivedMs: row.receivedMs,
+    cutFromBytes: null,
   };
 }
 

@@ -17,6 +17,8 @@ export interface IncomingPack extends PackInput {
   readonly subjectId: NodeId | SiteId;
   /** As {@link sourceOf} writes it. */
   readonly source: string;
+  /** True length of a payload of which only the beginning is here; null where it is whole. */
+  readonly cutFromBytes: number | null;
 }
 
 export interface RecorderOptions {
@@ -133,7 +135,7 @@ export class Recorder {
    * @param onlyRecord looks at one record of the pack only; null at all of them
    */
   examine(pack: IncomingPack, onlyRecord: number | null): ExaminedPack {
-    if (pack.payload.length > this.#maxPayloadBytes) {
+    if (pack.cutFromBytes !== null || pack.payload.length > this.#maxPayloadBytes) {
       return refusedWhole(tooLarge(pack, this.#maxPayloadBytes));
     }
     const unknown = this.#unknownSubject(pack);
@@ -209,13 +211,10 @@ function refusedWhole(row: QuarantinedRecord): ExaminedPack {
 }
 
 function tooLarge(pack: IncomingPack, maxPayloadBytes: number): QuarantinedRecord {
-  const { length } = pack.payload;
-  const sha256 = createHash('sha256').update(pack.payload).digest('hex');
-  const detail =
-    `The payload has ${length} bytes; at most ${maxPayloadBytes} are taken. Send the backlog in several packs. ` +
-    `Kept are its first ${KEPT_BYTES_OF_TOO_LARGE} bytes and its SHA-256, ${sha256}.`;
-  const refused = { recordIndex: null, refusal: 'payload_too_large', detail } as const;
-  return quarantineRow(pack, refused, pack.payload.slice(0, KEPT_BYTES_OF_TOO_LARGE));
+  const bytes = pack.cutFromBytes ?? pack.payload.length;
+  const raw = pack.payload.slice(0, KEPT_BYTES_OF_TOO_LARGE);
+  const detail = `The payload has ${bytes} bytes; at most ${maxPayloadBytes} are taken. Send the backlog in several packs. The first ${raw.length} bytes were kept.`;
+  return quarantineRow(pack, { recordIndex: null, refusal: 'payload_too_large', detail }, raw);
 }
 
 function quarantineRows(pack: IncomingPack, refused: readonly RefusedRecord[]): readonly QuarantinedRecord[] {

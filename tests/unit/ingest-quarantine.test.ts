@@ -16,6 +16,7 @@ async function record(app: TestApp, nodeId: string, records: unknown, retained =
       contentType: null,
       receivedMs: NOW_MS,
       retained,
+      cutFromBytes: null,
     },
   ]);
 }

@@ -1,0 +1,342 @@
+import { randomBytes } from 'node:crypto';
+import { createServer as createHttpServer, type Server as HttpServer } from 'node:http';
+import { createServer, type Server, type Socket } from 'node:net';
+import type { Duplex } from 'node:stream';
+import { Aedes, type AuthenticateError, type Client, type PublishPacket } from 'aedes';
+import { createWebSocketStream, WebSocketServer } from 'ws';
+import { type IncomingPack, packTopic, type Recorder, sourceOf } from '../app/record-readings.js';
+import { DomainError } from '../domain/errors.js';
+import type { NodeId } from '../domain/ids.js';
+import type { Clock } from '../domain/ports/clock.js';
+import type { Log } from '../domain/ports/log.js';
+import type { Authenticate } from './authenticator.js';
+import { cutPayload, FrameFilter, type FrameLimits } from './frame-filter.js';
+import { GroupCommit, type GroupCommitStats } from './group-commit.js';
+import { isLoopback, listen } from './listen.js';
+import { type MqttPrincipal, mayPublish, maySubscribe, nodeOfTopic } from './topic-rules.js';
+
+export type NodeState = 'online' | 'offline';
+
+export interface EmbeddedBrokerOptions {
+  /** Address to listen on. */
+  readonly host: string;
+  /** 0 takes any free port; null listens on none. */
+  readonly port: number | null;
+  /** MQTT over WebSocket. */
+  readonly wsPort: number | null;
+  /** Takes clients without credentials, on loopback only. */
+  readonly open: boolean;
+  readonly authenticate: Authenticate;
+  readonly recorder: Recorder;
+  /** The business clock; it dates the receipt. */
+  readonly clock: Clock;
+  readonly log: Log;
+  readonly maxPayloadBytes: number;
+  readonly maxConnections: number;
+  /** Hears what a node, or its last will, says about its connection. */
+  readonly onNodeState?: (nodeId: NodeId, state: NodeState) => void;
+}
+
+export interface BrokerStats {
+  readonly connections: number;
+  /** Messages with a pack taken in, stored or not yet. */
+  readonly packs: number;
+  readonly deniedPublishes: number;
+  readonly deniedConnections: number;
+  readonly commit: GroupCommitStats;
+}
+
+export interface EmbeddedBroker {
+  /** The ports in use; null where it does not listen. */
+  readonly port: number | null;
+  readonly wsPort: number | null;
+  /** Publishes for the rest of the program: settings of nodes (retained), events. */
+  publish(topic: string, payload: string, options: { readonly retain: boolean }): Promise<void>;
+  stats(): BrokerStats;
+  /** Stops listening, finishes and acknowledges what it holds, then closes the connections. */
+  close(): Promise<void>;
+}
+
+export const DEFAULT_MAX_CONNECTIONS = 10_000;
+
+/** A CONNECT with a last will is some hundred bytes; nobody is logged in yet when it arrives. */
+const MAX_CONTROL_BYTES = 64 * 1024;
+const KEPT_OF_LARGE_PAYLOAD_BYTES = 4 * 1024;
+/** A whole message over WebSocket is one frame, which is gathered in memory before we see it. */
+const MAX_WEBSOCKET_FRAME_BYTES = 16 * 1024 * 1024;
+const LONGEST_STATE_BYTES = 16;
+const BAD_USER_NAME_OR_PASSWORD = 4;
+
+const ANYONE: MqttPrincipal = { id: 'anyone', kind: 'anyone', siteId: null };
+
+/**
+ * Starts the broker in this process: MQTT 3.1.1 over TCP and WebSocket. A PUBACK means that the reading is stored: the
+ * publish is held in `authorizePublish`, the only hook before the PUBACK, until its batch is committed.
+ *
+ * @throws DomainError `port_in_use`, or `open_mode_not_loopback` where open mode would reach beyond this machine
+ */
+export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promise<EmbeddedBroker> {
+  if (options.open && !isLoopback(options.host)) {
+    throw new DomainError(
+      'open_mode_not_loopback',
+      `Without credentials MQTT is taken on this machine only, but it would listen on ${options.host}. Make credentials with “brimline node add”, or listen on 127.0.0.1.`,
+    );
+  }
+  const broker = new Broker(options);
+  await broker.start();
+  return broker;
+}
+
+class Broker implements EmbeddedBroker {
+  port: number | null = null;
+  wsPort: number | null = null;
+  readonly #options: EmbeddedBrokerOptions;
+  readonly #aedes: Aedes;
+  readonly #commit: GroupCommit<IncomingPack>;
+  readonly #frameLimits: FrameLimits;
+  readonly #principals = new WeakMap<Client, MqttPrincipal>();
+  readonly #servers: (Server | HttpServer)[] = [];
+  #webSockets: WebSocketServer | null = null;
+  #closing = false;
+  #packs = 0;
+  #deniedPublishes = 0;
+  #deniedConnections = 0;
+
+  constructor(options: EmbeddedBrokerOptions) {
+    this.#options = options;
+    this.#commit = new GroupCommit((packs) => options.recorder.record(packs));
+    this.#frameLimits = {
+      maxPayloadBytes: options.maxPayloadBytes,
+      maxControlBytes: MAX_CONTROL_BYTES,
+      keptBytes: KEPT_OF_LARGE_PAYLOAD_BYTES,
+      marker: randomBytes(16),
+    };
+    this.#aedes = new Aedes({
+      // Ids are made longer in preConnect; the limit of MQTT 3.1 would refuse them.
+      maxClientsIdLength: 256,
+      preConnect: (_client, packet, done) => {
+        // Sessions belong to a principal: nobody can take over another's connection by choosing its client id.
+        if (packet.clientId !== '') packet.clientId = `${packet.username ?? ''}|${packet.clientId}`;
+        done(null, true);
+      },
+      authenticate: (client, userName, password, done) => this.#authenticate(client, userName, password, done),
+      authorizePublish: (client, packet, done) => this.#authorizePublish(client, packet, done),
+      authorizeSubscribe: (client, subscription, done) => {
+        const who = this.#principals.get(client);
+        const allowed = who !== undefined && maySubscribe(who, subscription.topic);
+        if (!allowed) options.log.warn({ principal: who?.id, filter: subscription.topic }, 'subscription refused');
+        done(null, allowed ? subscription : null);
+      },
+    });
+    this.#aedes.on('clientError', (client, error) => {
+      options.log.info({ principal: this.#principals.get(client)?.id, reason: error.message }, 'MQTT client dropped');
+    });
+    this.#aedes.on('connectionError', (_client, error) => {
+      options.log.info({ reason: error.message }, 'MQTT connection dropped before its log-in');
+    });
+  }
+
+  async start(): Promise<void> {
+    const { host, port, wsPort, maxConnections } = this.#options;
+    await this.#aedes.listen();
+    try {
+      await this.#options.recorder.directory.refresh();
+      if (port !== null) {
+        const server = createServer({ noDelay: true }, (socket) => this.#handle(socket, socket));
+        server.maxConnections = maxConnections;
+        this.#servers.push(server);
+        this.port = await listen(server, { host, port, what: 'MQTT', option: '--mqtt' });
+      }
+      if (wsPort !== null) {
+        const server = createHttpServer((_request, response) => {
+          response.writeHead(426, { 'content-type': 'text/plain; charset=utf-8', upgrade: 'websocket' });
+          response.end('This port speaks MQTT over WebSocket (sub-protocol "mqtt").\n');
+        });
+        server.maxConnections = maxConnections;
+        this.#servers.push(server);
+        this.#webSockets = this.#acceptWebSockets(server);
+        this.wsPort = await listen(server, { host, port: wsPort, what: 'MQTT over WebSocket', option: '--ws' });
+      }
+    } catch (error) {
+      await this.close();
+      throw error;
+    }
+  }
+
+  publish(topic: string, payload: string, { retain }: { readonly retain: boolean }): Promise<void> {
+    const packet: PublishPacket = {
+      cmd: 'publish',
+      topic,
+      payload: Buffer.from(payload),
+      qos: 1,
+      retain,
+      dup: false,
+    };
+    return new Promise((resolve, reject) => {
+      this.#aedes.publish(packet, (error) => (error === undefined || error === null ? resolve() : reject(error)));
+    });
+  }
+
+  stats(): BrokerStats {
+    return {
+      connections: this.#aedes.connectedClients,
+      packs: this.#packs,
+      deniedPublishes: this.#deniedPublishes,
+      deniedConnections: this.#deniedConnections,
+      commit: this.#commit.stats(),
+    };
+  }
+
+  async close(): Promise<void> {
+    if (this.#closing) return;
+    this.#closing = true;
+    const stopped = this.#servers.map((server) => new Promise<void>((resolve) => server.close(() => resolve())));
+    await this.#commit.drain();
+    // The acknowledgements were written in the turn that settled them; let the sockets take them.
+    await new Promise<void>((resolve) => setImmediate(resolve));
+    await new Promise<void>((resolve) => this.#aedes.close(() => resolve()));
+    for (const socket of this.#webSockets?.clients ?? []) socket.terminate();
+    this.#webSockets?.close();
+    await Promise.all(stopped);
+  }
+
+  #acceptWebSockets(server: HttpServer): WebSocketServer {
+    const webSockets = new WebSocketServer({
+      server,
+      maxPayload: MAX_WEBSOCKET_FRAME_BYTES,
+      perMessageDeflate: false,
+      handleProtocols: (protocols) => (protocols.has('mqtt') ? 'mqtt' : protocols.has('mqttv3.1') ? 'mqttv3.1' : false),
+    });
+    webSockets.on('connection', (socket, request) => {
+      const stream = createWebSocketStream(socket);
+      // The stream ends by an error event when the other side vanishes; aedes listens from here on.
+      this.#handle(stream, request.socket);
+    });
+    // The http server reports its own errors to listen(); ws passes them on to here as well.
+    webSockets.on('error', (error) => this.#options.log.debug({ reason: error.message }, 'WebSocket server'));
+    return webSockets;
+  }
+
+  #handle(stream: Duplex, socket: Socket): void {
+    const filter = new FrameFilter(this.#frameLimits);
+    const read = stream.read.bind(stream);
+    // aedes takes its bytes by read(), so this is the place before its parser.
+    stream.read = (size?: number): unknown => {
+      const chunk: unknown = read(size);
+      if (!(chunk instanceof Buffer)) return chunk;
+      try {
+        const passed = filter.filter(chunk);
+        return passed.length === 0 ? null : passed;
+      } catch (error) {
+        const reason = error instanceof Error ? error.message : String(error);
+        this.#options.log.warn({ from: socket.remoteAddress, reason }, 'MQTT connection refused');
+        this.#deniedConnections += 1;
+        stream.destroy();
+        return null;
+      }
+    };
+    this.#aedes.handle(stream);
+  }
+
+  #authenticate(
+    client: Client,
+    userName: string | undefined,
+    password: Buffer | undefined,
+    done: (error: AuthenticateError | null, success: boolean | null) => void,
+  ): void {
+    const refuse = (): void => {
+      this.#deniedConnections += 1;
+      this.#options.log.warn({ userName: userName?.slice(0, 64) }, 'MQTT log-in refused');
+      done(Object.assign(new Error('wrong user name or password'), { returnCode: BAD_USER_NAME_OR_PASSWORD }), null);
+    };
+    const accept = (who: MqttPrincipal): void => {
+      this.#principals.set(client, who);
+      done(null, true);
+    };
+    if (userName === undefined || password === undefined) {
+      if (this.#options.open) accept(ANYONE);
+      else refuse();
+      return;
+    }
+    this.#options.authenticate(userName, password.toString('utf8')).then(
+      (who) => {
+        if (who !== null) accept(who);
+        else if (this.#options.open) accept(ANYONE);
+        else refuse();
+      },
+      (error: unknown) => {
+        this.#options.log.error({ err: error, userName: userName.slice(0, 64) }, 'MQTT log-in could not be checked');
+        refuse();
+      },
+    );
+  }
+
+  #authorizePublish(client: Client | null, packet: PublishPacket, done: (error?: Error | null) => void): void {
+    const who = client === null ? undefined : this.#principals.get(client);
+    if (who === undefined) {
+      done(new Error('a publish of nobody'));
+      return;
+    }
+    const gatewayOf = (nodeId: NodeId) => this.#options.recorder.directory.node(nodeId)?.gatewayId ?? null;
+    if (mayPublish(who, packet.topic, gatewayOf)) {
+      this.#take(packet, done);
+      return;
+    }
+    const deny = (): void => {
+      this.#deniedPublishes += 1;
+      this.#options.log.warn({ principal: who.id, topic: packet.topic.slice(0, 200) }, 'publish refused');
+      // MQTT 3.1.1 knows no refusal of a publish; an acknowledgement would say that it was stored.
+      done(new Error(`${who.kind} ${who.id} may not publish to ${packet.topic.slice(0, 200)}`));
+    };
+    if (who.kind !== 'gateway' || nodeOfTopic(packet.topic) === null) {
+      deny();
+      return;
+    }
+    // The node may have been given to this gateway a moment ago.
+    this.#options.recorder.directory.refresh().then(
+      () => (mayPublish(who, packet.topic, gatewayOf) ? this.#take(packet, done) : deny()),
+      (error: unknown) => done(error instanceof Error ? error : new Error(String(error))),
+    );
+  }
+
+  #take(packet: PublishPacket, done: (error?: Error | null) => void): void {
+    const topic = packTopic(packet.topic);
+    const payload = Buffer.isBuffer(packet.payload) ? packet.payload : Buffer.from(packet.payload);
+    if (topic === null) {
+      this.#takeOther(packet, payload, done);
+      return;
+    }
+    // Held without an answer: the client sends it again once a server is back.
+    if (this.#closing) return;
+    this.#packs += 1;
+    // Nobody subscribes to readings, and a retained one would be sent out again with an age that nobody knows.
+    packet.retain = false;
+    const cut = cutPayload(payload, this.#frameLimits);
+    const pack: IncomingPack = {
+      ...topic,
+      source: sourceOf(packet.topic, false),
+      receivedMs: this.#options.clock.nowMs(),
+      payload: cut?.kept ?? payload,
+      cutFromBytes: cut?.bytes ?? null,
+      contentType: packet.properties?.contentType ?? null,
+      retained: false,
+    };
+    this.#commit.add(pack, (error) => {
+      if (error !== null) this.#options.log.error({ err: error, topic: packet.topic }, 'readings could not be stored');
+      done(error);
+    });
+  }
+
+  /** What a node says beside its readings; only its state is kept, by the broker. */
+  #takeOther(packet: PublishPacket, payload: Buffer, done: (error?: Error | null) => void): void {
+    const nodeId = nodeOfTopic(packet.topic);
+    const text = payload.length <= LONGEST_STATE_BYTES ? payload.toString('utf8') : '';
+    if (nodeId !== null && packet.topic === `nodes/${nodeId}/state` && (text === 'online' || text === 'offline')) {
+      this.#options.onNodeState?.(nodeId, text);
+    } else {
+      packet.retain = false;
+      this.#options.log.debug({ topic: packet.topic.slice(0, 200) }, 'message without a use here');
+    }
+    done(null);
+  }
+}
