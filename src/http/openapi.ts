@@ -31,7 +31,6 @@ export async function addOpenApi(api: Api, cookieName: string): Promise<void> {
         title: 'Brimline',
         version: '1',
         description: DESCRIPTION,
-        license: { name: 'See the project’s licence' },
       },
       servers: [{ url: '/' }],
       tags: TAGS,
