@@ -1,8 +1,11 @@
 import type { FleetCalibration, PotContext } from '../domain/analysis.js';
-import type { ChangeSet, Write } from '../domain/change-set.js';
+import type { Change, ChangeSet, Write } from '../domain/change-set.js';
 import type { ContainerId, EpochMs } from '../domain/ids.js';
+import { DAY_MS } from '../domain/local-day.js';
+import type { Clock } from '../domain/ports/clock.js';
 import type { WeatherDay } from '../domain/weather.js';
 import { type AnalysisRegistry, contextOf, loadAnalysisRegistry, standingContainers } from './analysis-registry.js';
+import { systemClock } from './clock.js';
 import type { App } from './context.js';
 import { localDaysOf } from './fleet-view.js';
 import { type DeskSources, PotDesk } from './pot-desk.js';
@@ -40,8 +43,14 @@ export class AnalysisStage {
   #registry: AnalysisRegistry | null = null;
   #calibration: FleetCalibration | null = null;
 
-  constructor(app: App) {
+  readonly #processClock: Clock;
+  /** While history flows in, what is known of a pot ends somewhere in the past, and is not spoken of. */
+  #historyUntilMs = Number.NEGATIVE_INFINITY;
+
+  /** @param processClock tells whether history is still flowing in; the business clock may run at another speed */
+  constructor(app: App, processClock: Clock = systemClock) {
     this.#app = app;
+    this.#processClock = processClock;
   }
 
   /** Takes the next lines of the change log. Nothing is said of a pot while more is waiting: it would not be the last word. */
@@ -49,7 +58,10 @@ export class AnalysisStage {
     return this.#alone(() => this.#step());
   }
 
-  /** Looks at every pot because time went by: silence, forecasts that widen, a day that is over. */
+  /**
+   * Looks at every pot because time went by: silence, forecasts that widen, a day that is over.
+   * @returns how many pots were spoken of; none while much is waiting to be read
+   */
   evaluateAll(nowMs: EpochMs): Promise<number> {
     return this.#alone(() => this.#evaluateAll(nowMs));
   }
@@ -73,15 +85,24 @@ export class AnalysisStage {
     const expectedSeq = await store.changes.cursor(ANALYSIS_STAGE);
     const changes = await store.changes.after(expectedSeq, PAGE);
     const last = changes.at(-1);
-    if (last === undefined) return { changes: 0, pots: 0 };
     const nowMs = clock.nowMs();
+    if (last === undefined) {
+      if (this.#unsaid.size === 0 || this.#historyFlows()) return { changes: 0, pots: 0 };
+      const batch = new Batch(this.#app, nowMs);
+      await this.#sayUnsaid(batch, nowMs);
+      await batch.close(null);
+      return { changes: 0, pots: 0 };
+    }
+    if (changes.some((change) => isHistory(change, nowMs))) {
+      this.#historyUntilMs = this.#processClock.nowMs() + HISTORY_PAUSE_MS;
+    }
     if (this.#registry === null || touchesOf(changes, () => []).registry) await this.#readRegistry();
     const touches = touchesOf(changes, (siteId) => this.#known().containersOfSite.get(siteId) ?? []);
     if (touches.weatherSites.size > 0) this.#outlooks.clear();
     if (touches.calibration) await this.#readCalibration();
     const batch = new Batch(this.#app, nowMs);
     await this.#followAll(touches, batch, nowMs);
-    if (changes.length < PAGE) await this.#sayUnsaid(batch, nowMs);
+    if (changes.length < PAGE && !this.#historyFlows()) await this.#sayUnsaid(batch, nowMs);
     await batch.close({ stage: ANALYSIS_STAGE, expectedSeq, nextSeq: last.seq });
     return { changes: changes.length, pots: touches.pots.size };
   }
@@ -109,13 +130,24 @@ export class AnalysisStage {
     this.#unsaid.clear();
   }
 
+  #historyFlows(): boolean {
+    return this.#processClock.nowMs() < this.#historyUntilMs;
+  }
+
   async #evaluateAll(nowMs: EpochMs): Promise<number> {
+    if (this.#historyFlows() || (await this.#isBehind())) return 0;
     if (this.#registry === null) await this.#readRegistry();
     const batch = new Batch(this.#app, nowMs);
     const pots = standingContainers(this.#known(), nowMs);
     await this.#say(pots, batch, nowMs);
     await batch.close(null);
     return pots.length;
+  }
+
+  /** A full page is waiting, so that what would be said now is not the last word. */
+  async #isBehind(): Promise<boolean> {
+    const { changes } = this.#app.store;
+    return (await changes.after(await changes.cursor(ANALYSIS_STAGE), PAGE)).length === PAGE;
   }
 
   async #say(pots: readonly ContainerId[], batch: Batch, nowMs: EpochMs): Promise<void> {
@@ -183,6 +215,14 @@ export class AnalysisStage {
 }
 
 const MOST_OUTLOOKS = 4000;
+/** Readings older than this when they arrive are history; what is true now stands at its end. */
+const HISTORY_AGE_MS = DAY_MS;
+/** History arrives in commits some tenths of a second apart; after a pause of this length it has ended. */
+const HISTORY_PAUSE_MS = 3000;
+
+function isHistory(change: Change, nowMs: EpochMs): boolean {
+  return change.kind === 'readings' && change.toMs !== null && change.toMs < nowMs - HISTORY_AGE_MS;
+}
 
 /** Whether what changed reaches back into the fold; such a desk is opened anew, from the beginning. */
 function bearsOnFold(before: PotContext, after: PotContext): boolean {

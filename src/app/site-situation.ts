@@ -130,13 +130,20 @@ async function potSituations(
     pots.push({
       container,
       status: loaded.statuses.get(container.id) ?? null,
-      findings: loaded.findings.get(container.id) ?? [],
+      findings: holdingNow(loaded.findings.get(container.id) ?? [], loaded.statuses.get(container.id) ?? null),
       nodeId,
       gatewayId: nodeId === null ? null : (fleet.gatewayOfNode.get(nodeId) ?? null),
       recentEvents: await eventsSinceAsked(store, container.id, tasks, nowMs),
     });
   }
   return pots;
+}
+
+/**
+ * While history is read in, findings open and close along it; they hold now only once the pot's status says as of when.
+ */
+function holdingNow(findings: readonly Finding[], status: PotStatus | null): readonly Finding[] {
+  return status === null ? [] : findings.filter((finding) => finding.openedMs <= status.atMs);
 }
 
 /** Only an open refill asks what came in since; for all other pots nothing is read. */

@@ -1,0 +1,91 @@
+import { WHOLE_FLEET } from '../domain/access.js';
+import type { EpochMs } from '../domain/ids.js';
+import { HOUR_MS } from '../domain/local-day.js';
+import { reviewAllSites } from './alarm-stage.js';
+import type { AnalysisStage } from './analysis-stage.js';
+import type { App } from './context.js';
+import { morningDigest } from './digest.js';
+import { fleetView, localDaysOf } from './fleet-view.js';
+import { type DueJob, dueJobs, type Job } from './jobs.js';
+import { usualZone } from './round-views.js';
+import { verifyVisits } from './verify-visits.js';
+
+const MINUTE_MS = 60_000;
+
+export const JOBS = [
+  { name: 'evaluation', when: { kind: 'every', everyMs: 5 * MINUTE_MS }, staleAfterMs: HOUR_MS },
+  { name: 'verification', when: { kind: 'every', everyMs: 15 * MINUTE_MS }, staleAfterMs: HOUR_MS },
+  { name: 'digest', when: { kind: 'daily', hour: 6, minute: 0 }, staleAfterMs: 12 * HOUR_MS },
+] as const satisfies readonly Job[];
+
+export type JobName = (typeof JOBS)[number]['name'];
+
+/** A gap in the evaluations longer than this means that nobody was looking. */
+const AWAY_MS = 2 * HOUR_MS;
+
+/**
+ * Runs what is due by the business clock, each job once, and keeps for which instant it ran. A job that fails is tried
+ * again at the next tick; the others run all the same.
+ * @returns the names of the jobs that ran
+ */
+export async function runDueJobs(app: App, analysis: AnalysisStage): Promise<readonly JobName[]> {
+  const nowMs = app.clock.nowMs();
+  const last = await lastRuns(app);
+  const days = localDaysOf(usualZone(await fleetView(app.store, WHOLE_FLEET, nowMs)));
+  const due = new Map(dueJobs(last, nowMs, days, JOBS).map((job) => [job.name, job]));
+  const lastSeenMs = last.get('evaluation') ?? null;
+  const away = lastSeenMs !== null && nowMs - lastSeenMs > AWAY_MS ? { fromMs: lastSeenMs, toMs: nowMs } : null;
+  const ran: JobName[] = [];
+  for (const { name } of JOBS) {
+    const job = due.get(name);
+    if (job === undefined) continue;
+    try {
+      await runJob(app, analysis, name, nowMs, away);
+      await recordRun(app, job, nowMs);
+      ran.push(name);
+    } catch (error) {
+      app.log.error({ err: error, job: name }, 'a job failed and will be tried again');
+    }
+  }
+  return ran;
+}
+
+async function runJob(
+  app: App,
+  analysis: AnalysisStage,
+  name: JobName,
+  nowMs: EpochMs,
+  away: { readonly fromMs: EpochMs; readonly toMs: EpochMs } | null,
+): Promise<void> {
+  switch (name) {
+    case 'evaluation':
+      await analysis.evaluateAll(nowMs);
+      await reviewAllSites(app);
+      return;
+    case 'verification':
+      await verifyVisits(app);
+      return;
+    case 'digest':
+      await morningDigest(app, away);
+      return;
+  }
+}
+
+async function lastRuns(app: App): Promise<ReadonlyMap<string, EpochMs>> {
+  const last = new Map<string, EpochMs>();
+  for (const { name } of JOBS) {
+    const ranMs = await app.store.work.jobLastRan(name);
+    if (ranMs !== null) last.set(name, ranMs);
+  }
+  return last;
+}
+
+async function recordRun(app: App, job: DueJob, nowMs: EpochMs): Promise<void> {
+  if (job.missed > 0) app.log.info({ job: job.name, missed: job.missed }, 'a job made up for the runs it missed');
+  await app.store.commit({
+    atMs: nowMs,
+    actor: { kind: 'stage', id: 'jobs' },
+    writes: [{ kind: 'job_ran', job: job.name, atMs: job.scheduledMs }],
+    cursor: null,
+  });
+}
