@@ -9,6 +9,8 @@ import type { App } from '../app/context.js';
 import { LogInThrottle } from '../app/log-in-throttle.js';
 import { addOwnerFromTerminal, hasOwner } from '../app/people.js';
 import { rerunQuarantined } from '../app/quarantine.js';
+import { runDueJobs } from '../app/run-jobs.js';
+import { startTicker } from '../app/ticker.js';
 import type { Settings } from '../config.js';
 import type { Clock } from '../domain/ports/clock.js';
 import type { Store } from '../domain/ports/store.js';
@@ -16,6 +18,7 @@ import { addStoreMetrics, makeMetrics } from '../http/metrics.js';
 import { buildHttpServer, type HttpServer, listen } from '../http/server.js';
 import { openStore } from '../store/open.js';
 import { type Stage, StageLoop } from './stage-loop.js';
+import { startIngest } from './start-ingest.js';
 
 /** A whole server in this process: store, ingest, stages, jobs, API and pages. */
 export interface RunningServer {
@@ -84,10 +87,14 @@ async function start(
   const analysis = new AnalysisStage(app);
   const stages = new StageLoop(stagesOf(app, analysis), log.child({ component: 'stages' }), systemClock.nowMs);
   stops.push(() => stages.stop());
-  const http = await startHttp(settings, log, options, app, stages);
-  stops.push(() => http.close());
   stops.push(follow(store, stages));
-  return { app, store, url: http.url, mqttUrl: null, wsUrl: null, stages, stop };
+  stops.push(startTicker(() => runDueJobs(app, analysis), settings.clock?.speed ?? 1, app.log));
+  const ingest = await startIngest(app, settings.mqtt, log.child({ component: 'ingest' }));
+  stops.push(() => ingest.close());
+  const http = await startHttp(settings, log, options, app, () => [...stages.troubles(), ...ingest.notReady()]);
+  stops.push(() => http.close());
+  const { mqttUrl, wsUrl } = ingest;
+  return { app, store, url: http.url, mqttUrl, wsUrl, stages, stop };
 }
 
 function stagesOf(app: App, analysis: AnalysisStage): readonly Stage[] {
@@ -102,7 +109,7 @@ async function startHttp(
   log: Logger,
   options: ServerOptions,
   app: App,
-  stages: StageLoop,
+  notReady: () => readonly string[],
 ): Promise<HttpServer> {
   const metrics = makeMetrics();
   addStoreMetrics(metrics, app.store);
@@ -120,7 +127,7 @@ async function startHttp(
     feed: await ChangeFeed.open(app.store),
     explain: async () => [],
     rerun: async (who, ids) => (await rerunQuarantined(app, who, ids)).items,
-    notReady: async () => stages.troubles(),
+    notReady: async () => notReady(),
     metrics,
     dashboardDir: dashboardDir(),
     log: log.child({ component: 'http' }),

@@ -1,5 +1,5 @@
 import { isUtf8 } from 'node:buffer';
-import { allowed } from '../../app/context.js';
+import { quarantine } from '../../app/quarantine.js';
 import type { QuarantinedRecord } from '../../domain/reading.js';
 import { type Api, type HttpDeps, pageRequest, who } from '../api.js';
 import { pageOf, pageQuery } from '../schemas/common.js';
@@ -19,8 +19,7 @@ export function addIngestRoutes(api: Api, deps: HttpDeps): void {
       response: { 200: pageOf(quarantined) },
     },
     handler: async (request) => {
-      allowed(who(request), 'quarantine.read');
-      const page = await deps.app.store.readings.quarantine(pageRequest(request.query));
+      const page = await quarantine(deps.app, who(request), pageRequest(request.query));
       return { items: page.rows.map(quarantinedJson), nextCursor: page.nextCursor };
     },
   });
