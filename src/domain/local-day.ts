@@ -4,12 +4,16 @@ import type { EpochMs, LocalDay } from './ids.js';
 export const HOUR_MS = 3_600_000;
 export const DAY_MS = 86_400_000;
 
+/** First instants of days by zone: asking the zone database costs tens of microseconds, and there are few days. */
+const startsOfZones = new Map<string, Map<LocalDay, EpochMs>>();
+
 /**
- * Days of one IANA zone, right across daylight-saving changes. Looking a zone up costs tens of microseconds, so the
- * last day found is kept: readings of one pot mostly fall on the same day as the one before.
+ * Days of one IANA zone, right across daylight-saving changes. The last day found is kept: readings of one pot mostly
+ * fall on the same day as the one before.
  */
 export class LocalDays {
   readonly timeZone: string;
+  readonly #starts: Map<LocalDay, EpochMs>;
   #day: LocalDay = '';
   #startMs = 0;
   #endMs = 0;
@@ -17,7 +21,9 @@ export class LocalDays {
   /** @throws RangeError for a zone that is not in the IANA database */
   constructor(timeZone: string) {
     this.timeZone = timeZone;
+    this.#starts = startsOfZones.get(timeZone) ?? new Map();
     this.#seek(0);
+    startsOfZones.set(timeZone, this.#starts);
   }
 
   dayOf(ms: EpochMs): LocalDay {
@@ -39,12 +45,18 @@ export class LocalDays {
 
   /** Hours since local midnight by the clock on the wall, 0-24. */
   wallHour(ms: EpochMs): number {
-    const zoned = Temporal.Instant.fromEpochMilliseconds(ms).toZonedDateTimeISO(this.timeZone);
+    this.dayOf(ms);
+    if (this.#endMs - this.#startMs === DAY_MS) return Math.floor((ms - this.#startMs) / 1000) / 3600;
+    const zoned = Temporal.Instant.fromEpochMilliseconds(Math.floor(ms)).toZonedDateTimeISO(this.timeZone);
     return zoned.hour + zoned.minute / 60 + zoned.second / 3600;
   }
 
   startMs(day: LocalDay): EpochMs {
-    return Temporal.PlainDate.from(day).toZonedDateTime(this.timeZone).epochMilliseconds;
+    const known = this.#starts.get(day);
+    if (known !== undefined) return known;
+    const startMs = Temporal.PlainDate.from(day).toZonedDateTime(this.timeZone).epochMilliseconds;
+    this.#starts.set(day, startMs);
+    return startMs;
   }
 
   /** First instant after the day. */
@@ -54,28 +66,86 @@ export class LocalDays {
 
   /** The instant at which the wall shows `hour`:`minute` on that day. */
   atMs(day: LocalDay, hour: number, minute = 0): EpochMs {
+    const startMs = this.startMs(day);
+    if (this.endMs(day) - startMs === DAY_MS) return startMs + hour * HOUR_MS + minute * 60_000;
     return Temporal.PlainDate.from(day).toZonedDateTime({ timeZone: this.timeZone, plainTime: { hour, minute } })
       .epochMilliseconds;
   }
 
   #seek(ms: EpochMs): void {
+    // Mostly it is the next day.
+    if (this.#day !== '' && ms >= this.#endMs) {
+      const next = addDays(this.#day, 1);
+      const nextEndMs = this.endMs(next);
+      if (ms < nextEndMs) {
+        this.#startMs = this.#endMs;
+        this.#endMs = nextEndMs;
+        this.#day = next;
+        return;
+      }
+    }
     const date = Temporal.Instant.fromEpochMilliseconds(Math.floor(ms)).toZonedDateTimeISO(this.timeZone).toPlainDate();
     this.#day = date.toString();
-    this.#startMs = date.toZonedDateTime(this.timeZone).epochMilliseconds;
-    this.#endMs = date.add({ days: 1 }).toZonedDateTime(this.timeZone).epochMilliseconds;
+    this.#startMs = this.startMs(this.#day);
+    this.#endMs = this.endMs(this.#day);
   }
 }
 
+/** @throws RangeError for what is no day of the calendar */
 export function addDays(day: LocalDay, days: number): LocalDay {
-  return Temporal.PlainDate.from(day).add({ days }).toString();
+  return dayOfNumber(numberOfDay(day) + days);
 }
 
 /** Whole days from `from` to `to`; negative where `to` is earlier. */
 export function daysBetween(from: LocalDay, to: LocalDay): number {
-  return Temporal.PlainDate.from(from).until(Temporal.PlainDate.from(to)).days;
+  return numberOfDay(to) - numberOfDay(from);
 }
 
 /** 1-366. */
 export function dayOfYear(day: LocalDay): number {
-  return Temporal.PlainDate.from(day).dayOfYear;
+  return numberOfDay(day) - numberOfDay(`${day.slice(0, 4)}-01-01`) + 1;
+}
+
+/**
+ * Days since 1970-01-01 in the proleptic Gregorian calendar: years counted from 1 March, so that the leap day comes last
+ * and months follow the rule (153 m + 2) / 5.
+ */
+function numberOfDay(day: LocalDay): number {
+  const parts = /^(\d{4})-(\d\d)-(\d\d)$/.exec(day);
+  const year = Number(parts?.[1]);
+  const month = Number(parts?.[2]);
+  const date = Number(parts?.[3]);
+  const shiftedYear = month > 2 ? year : year - 1;
+  const shiftedMonth = month > 2 ? month - 3 : month + 9;
+  const number =
+    365 * shiftedYear +
+    Math.floor(shiftedYear / 4) -
+    Math.floor(shiftedYear / 100) +
+    Math.floor(shiftedYear / 400) +
+    Math.floor((153 * shiftedMonth + 2) / 5) +
+    date -
+    1 -
+    EPOCH_NUMBER;
+  if (parts === null || dayOfNumber(number) !== day) throw new RangeError(`${day} is no day of the calendar`);
+  return number;
+}
+
+/** 1970-01-01 counted from 0000-03-01. */
+const EPOCH_NUMBER = 719_468;
+const DAYS_IN_400_YEARS = 146_097;
+
+function dayOfNumber(number: number): LocalDay {
+  const shifted = number + EPOCH_NUMBER;
+  const era = Math.floor(shifted / DAYS_IN_400_YEARS);
+  const dayOfEra = shifted - era * DAYS_IN_400_YEARS;
+  const yearOfEra = Math.floor(
+    (dayOfEra - Math.floor(dayOfEra / 1460) + Math.floor(dayOfEra / 36_524) - Math.floor(dayOfEra / 146_096)) / 365,
+  );
+  const dayFromMarch = dayOfEra - (365 * yearOfEra + Math.floor(yearOfEra / 4) - Math.floor(yearOfEra / 100));
+  const shiftedMonth = Math.floor((5 * dayFromMarch + 2) / 153);
+  const date = dayFromMarch - Math.floor((153 * shiftedMonth + 2) / 5) + 1;
+  const month = shiftedMonth < 10 ? shiftedMonth + 3 : shiftedMonth - 9;
+  const year = yearOfEra + era * 400 + (month <= 2 ? 1 : 0);
+  const pad = (value: number, width: number): string => String(value).padStart(width, '0');
+  return `${pad(year, 4)}-${pad(month, 2)}-${pad(date, 2)}`;
 }
