@@ -10,12 +10,11 @@ import type { NodeId } from '../domain/ids.js';
 import type { Clock } from '../domain/ports/clock.js';
 import type { Log } from '../domain/ports/log.js';
 import type { Authenticate } from './authenticator.js';
-import { cutPayload, FrameFilter, type FrameLimits } from './frame-filter.js';
+import { CONNECT, cutPayload, FrameFilter, type FrameLimits } from './frame-filter.js';
 import { GroupCommit, type GroupCommitStats } from './group-commit.js';
 import { isLoopback, listen } from './listen.js';
+import { type NodeState, nodeStateOf } from './node-state.js';
 import { type MqttPrincipal, mayPublish, maySubscribe, nodeOfTopic } from './topic-rules.js';
-
-export type NodeState = 'online' | 'offline';
 
 export interface EmbeddedBrokerOptions {
   /** Address to listen on. */
@@ -64,7 +63,6 @@ const MAX_CONTROL_BYTES = 64 * 1024;
 const KEPT_OF_LARGE_PAYLOAD_BYTES = 4 * 1024;
 /** A whole message over WebSocket is one frame, which is gathered in memory before we see it. */
 const MAX_WEBSOCKET_FRAME_BYTES = 16 * 1024 * 1024;
-const LONGEST_STATE_BYTES = 16;
 const BAD_USER_NAME_OR_PASSWORD = 4;
 
 const ANYONE: MqttPrincipal = { id: 'anyone', kind: 'anyone', siteId: null };
@@ -108,6 +106,8 @@ class Broker implements EmbeddedBroker {
     this.#frameLimits = {
       maxPayloadBytes: options.maxPayloadBytes,
       maxControlBytes: MAX_CONTROL_BYTES,
+      firstByte: CONNECT,
+      protocolVersion: 4,
       keptBytes: KEPT_OF_LARGE_PAYLOAD_BYTES,
       marker: randomBytes(16),
     };
@@ -329,10 +329,9 @@ class Broker implements EmbeddedBroker {
 
   /** What a node says beside its readings; only its state is kept, by the broker. */
   #takeOther(packet: PublishPacket, payload: Buffer, done: (error?: Error | null) => void): void {
-    const nodeId = nodeOfTopic(packet.topic);
-    const text = payload.length <= LONGEST_STATE_BYTES ? payload.toString('utf8') : '';
-    if (nodeId !== null && packet.topic === `nodes/${nodeId}/state` && (text === 'online' || text === 'offline')) {
-      this.#options.onNodeState?.(nodeId, text);
+    const state = nodeStateOf(packet.topic, payload);
+    if (state !== null) {
+      this.#options.onNodeState?.(state.nodeId, state.state);
     } else {
       packet.retain = false;
       this.#options.log.debug({ topic: packet.topic.slice(0, 200) }, 'message without a use here');

@@ -1,5 +1,7 @@
-/** First byte of a CONNECT packet, and the kind of PUBLISH in the upper half of its first byte (MQTT 3.1.1, section 2.2). */
-const CONNECT = 0x10;
+/** First bytes of the packets with which a client and a server begin (MQTT 3.1.1, section 2.2). */
+export const CONNECT = 0x10;
+export const CONNACK = 0x20;
+/** The kind of a PUBLISH, in the upper half of its first byte. */
 const PUBLISH_KIND = 3;
 const MAX_LENGTH_BYTES = 4;
 /** The longest topic with its length, and the packet id, stand before the payload. */
@@ -10,6 +12,10 @@ export interface FrameLimits {
   readonly maxPayloadBytes: number;
   /** Any other packet beyond this, and a CONNECT above all, ends the connection. */
   readonly maxControlBytes: number;
+  /** What the other side must begin with. */
+  readonly firstByte: number;
+  /** 5 puts properties before the payload. */
+  readonly protocolVersion: 4 | 5;
   /** How much of a payload is left that was cut. */
   readonly keptBytes: number;
   /** Stands at the end of a payload that was cut, before its true length; unguessable, so that no sender can write it. */
@@ -61,7 +67,7 @@ export class FrameFilter {
         this.#passing -= length;
         at += length;
       } else {
-        const header = readHeader(chunk, at, this.#first);
+        const header = readHeader(chunk, at, this.#first ? this.#limits.firstByte : null);
         if (header === null) break;
         this.#first = false;
         this.#begin(header);
@@ -101,9 +107,11 @@ interface Header {
 }
 
 /** The fixed header that begins at `at`, or null where its end has not arrived (MQTT 3.1.1, section 2.2.3). */
-function readHeader(chunk: Buffer, at: number, first: boolean): Header | null {
+function readHeader(chunk: Buffer, at: number, expected: number | null): Header | null {
   const firstByte = chunk[at] ?? 0;
-  if (first && firstByte !== CONNECT) throw new Error('the first packet is no MQTT CONNECT');
+  if (expected !== null && firstByte !== expected) {
+    throw new Error(`the first packet is no MQTT ${expected === CONNECT ? 'CONNECT' : 'CONNACK'}`);
+  }
   let length = 0;
   for (let i = 0; i < MAX_LENGTH_BYTES; i++) {
     const byte = chunk[at + 1 + i];
@@ -149,20 +157,36 @@ class Cut {
     return ROOM_FOR_TOPIC_BYTES + this.#limits.keptBytes;
   }
 
+  /** Properties of MQTT 5 go: they may be as long as the payload, and what is refused needs none. */
   #shorten(): Buffer {
     const body = Buffer.concat(this.#kept);
     const topicBytes = body.length < 2 ? 0 : body.readUInt16BE(0);
     const qos = (this.#firstByte >> 1) & 3;
-    const variableHeader = 2 + topicBytes + (qos > 0 ? 2 : 0);
+    const headerBytes = Math.min(body.length, 2 + topicBytes + (qos > 0 ? 2 : 0));
+    const hasProperties = this.#limits.protocolVersion === 5;
+    const payloadFrom = headerBytes + (hasProperties ? propertiesBytes(body, headerBytes) : 0);
     const trueLength = Buffer.alloc(CUT_LENGTH_BYTES);
-    trueLength.writeUInt32BE(Math.max(0, this.#length - variableHeader));
+    trueLength.writeUInt32BE(Math.max(0, this.#length - payloadFrom));
     const rest = Buffer.concat([
-      body.subarray(0, Math.min(body.length, variableHeader + this.#limits.keptBytes)),
+      body.subarray(0, headerBytes),
+      Buffer.alloc(hasProperties ? 1 : 0),
+      body.subarray(payloadFrom, payloadFrom + this.#limits.keptBytes),
       this.#limits.marker,
       trueLength,
     ]);
     return Buffer.concat([Buffer.from([this.#firstByte, ...encodeLength(rest.length)]), rest]);
   }
+}
+
+/** Length of the properties of MQTT 5 that begin at `at`, with their own length before them (MQTT 5.0, section 2.2.2). */
+function propertiesBytes(body: Buffer, at: number): number {
+  let length = 0;
+  for (let i = 0; i < MAX_LENGTH_BYTES; i++) {
+    const byte = body[at + i] ?? 0;
+    length += (byte & 0x7f) * 128 ** i;
+    if ((byte & 0x80) === 0) return length + i + 1;
+  }
+  return MAX_LENGTH_BYTES;
 }
 
 function encodeLength(length: number): number[] {
@@ -179,7 +203,7 @@ function encodeLength(length: number): number[] {
 /** A payload that was cut: what was kept of it and its true length; null where the payload is whole. */
 export function cutPayload(
   payload: Buffer,
-  limits: FrameLimits,
+  limits: Pick<FrameLimits, 'marker'>,
 ): { readonly kept: Buffer; readonly bytes: number } | null {
   const markerAt = payload.length - CUT_LENGTH_BYTES - limits.marker.length;
   if (markerAt < 0 || !payload.subarray(markerAt, markerAt + limits.marker.length).equals(limits.marker)) return null;

@@ -1,12 +1,14 @@
 import fc from 'fast-check';
 import mqttPacket, { type Packet } from 'mqtt-packet';
 import { describe, expect, it } from 'vitest';
-import { cutPayload, FrameFilter, type FrameLimits } from '../../src/ingest/frame-filter.js';
+import { CONNECT as CONNECT_BYTE, cutPayload, FrameFilter, type FrameLimits } from '../../src/ingest/frame-filter.js';
 
 const LIMITS: FrameLimits = {
   maxPayloadBytes: 1_000,
   maxControlBytes: 2_000,
   keptBytes: 100,
+  firstByte: CONNECT_BYTE,
+  protocolVersion: 4,
   marker: Buffer.from('0123456789abcdef'),
 };
 /** A topic may be 64 KiB long, so a payload is surely cut only beyond that. */
