@@ -1,24 +1,24 @@
 import type { PotContext } from '../domain/analysis.js';
 import type { EpochMs } from '../domain/ids.js';
 import { HOUR_MS } from '../domain/local-day.js';
-import { calendarOf, dayNumberOf } from './marks.js';
+import { calendarOf } from './marks.js';
 import { type Estimate, estimateLitres } from './recent.js';
 import { type PotState, strappingOf } from './state.js';
-import { cumulate, dayEquivalents } from './use-profile.js';
+import { dayEquivalents } from './use-profile.js';
 import { driverOf } from './weather-memory.js';
 
 const WINDOW_MS = 6 * HOUR_MS;
 
 /** Litres a day that the planting is expected to draw around the state's instant. */
 export function expectedRate(ctx: PotContext, state: PotState): number {
-  const dayNumber = dayNumberOf(calendarOf(ctx).dayOf(state.atMs));
+  const dayNumber = calendarOf(ctx).at(state.atMs).number;
   return Math.exp(state.demand.kappa) * driverOf(ctx, state.weather, dayNumber).et0Mm;
 }
 
 /** Litres expected to be drawn between two instants near the state's. */
 export function usedBetween(ctx: PotContext, state: PotState, fromMs: EpochMs, toMs: EpochMs): number {
   const rate = expectedRate(ctx, state);
-  return rate * dayEquivalents(cumulate(state.profile), ctx.site.longitude, fromMs, toMs);
+  return rate * dayEquivalents(state.cumulatedUse, ctx.site.longitude, fromMs, toMs);
 }
 
 /**
@@ -31,7 +31,7 @@ export function bookLitres(ctx: PotContext, state: PotState, atMs: EpochMs): Est
   if (levelMm === null) return null;
   const strapping = strappingOf(ctx);
   const rate = expectedRate(ctx, state);
-  const cumulated = cumulate(state.profile);
+  const cumulated = state.cumulatedUse;
   const used = (fromMs: EpochMs, toMs: EpochMs): number =>
     rate * dayEquivalents(cumulated, ctx.site.longitude, fromMs, toMs);
   const fromMs = Math.max(atMs - WINDOW_MS, state.events.lastJumpMs);

@@ -3,10 +3,10 @@ import type { EpochMs } from '../domain/ids.js';
 import { DAY_MS, HOUR_MS } from '../domain/local-day.js';
 import { BLOCK_FLAGS, type Block, packBlock, unpackBlock } from './block.js';
 import { bookLitres } from './bookkeeping.js';
-import { type DayRecord, packDay, unpackDay } from './day-record.js';
+import { AT, type DayRecord, packDay } from './day-record.js';
 import { NO_STATS } from './day-stats.js';
 import { stepDemand } from './demand-filter.js';
-import { calendarOf, dayNumberOf } from './marks.js';
+import { calendarOf } from './marks.js';
 import { learnProfile, profileOf } from './profile-learning.js';
 import { infiltrationLitres, isSettled, moistureNow, settledMoisture, stepBucket } from './soil.js';
 import { type PotState, strappingOf } from './state.js';
@@ -34,7 +34,7 @@ export interface DayOutcome {
 /** The work of a dawn: one step of the demand filter with the day that ends here, its record and its blocks. */
 export function stepDay(ctx: PotContext, state: PotState, dawnMs: EpochMs): DayOutcome {
   const strapping = strappingOf(ctx);
-  const dayNumber = dayNumberOf(calendarOf(ctx).dayOf(dawnMs)) - 1;
+  const dayNumber = calendarOf(ctx).at(dawnMs).number - 1;
   const startMs = state.dawnMs;
   const driver = driverOf(ctx, state.weather, dayNumber);
   const fresh = state.cleaning.levelMm !== null && state.cleaning.levelMs > dawnMs - FRESH_MS;
@@ -118,7 +118,10 @@ export function stepDay(ctx: PotContext, state: PotState, dawnMs: EpochMs): DayO
     flags,
   };
   const days = [...state.days.slice(-(KEPT_DAYS - 1)), packDay(record)];
-  const finished = state.newBlocks.map((packed) => finishBlock(ctx, state, unpackBlock(packed), driver.et0Mm, flags));
+  const kappa = nominalKappa(state, dayNumber);
+  const finished = state.newBlocks.map((packed) =>
+    finishBlock(ctx, state, kappa, unpackBlock(packed), driver.et0Mm, flags),
+  );
   const blocks = [...state.blocks, ...finished.map(packBlock)]
     .filter((packed) => packed[3]! > dayNumber - KEPT_BLOCK_DAYS)
     .slice(-KEPT_BLOCKS);
@@ -134,7 +137,8 @@ export function stepDay(ctx: PotContext, state: PotState, dawnMs: EpochMs): DayO
       newBlocks: [],
       stats: NO_STATS,
       profileLearning,
-      profile: profileLearning === state.profileLearning ? state.profile : profileOf(profileLearning),
+      cumulatedUse:
+        profileLearning === state.profileLearning ? state.cumulatedUse : cumulate(profileOf(profileLearning)),
       temperature: temperatureCoefficient(blocks),
       soil: {
         ...soil,
@@ -205,16 +209,22 @@ function rainYesterday(state: PotState, dayNumber: number): boolean {
 function nominalKappa(state: PotState, dayNumber: number): number {
   const kappas: number[] = [];
   for (const packed of state.days) {
-    const day = unpackDay(packed);
-    if (day.dayNumber < dayNumber - 60 || day.dayNumber > dayNumber - 10 || day.expectedLitres === null) continue;
-    kappas.push(day.kappa);
+    const number = packed[AT.dayNumber]!;
+    if (number < dayNumber - 60 || number > dayNumber - 10 || packed[AT.expectedLitres] === null) continue;
+    kappas.push(packed[AT.kappa]!);
   }
   return kappas.length >= 5 ? median(kappas)! : state.demand.kappa;
 }
 
-function finishBlock(ctx: PotContext, state: PotState, block: Block, et0Mm: number, dayFlags: number): Block {
-  const kappa = nominalKappa(state, block.dayNumber);
-  const share = dayEquivalents(cumulate(state.profile), ctx.site.longitude, block.startMs, block.endMs);
+function finishBlock(
+  ctx: PotContext,
+  state: PotState,
+  kappa: number,
+  block: Block,
+  et0Mm: number,
+  dayFlags: number,
+): Block {
+  const share = dayEquivalents(state.cumulatedUse, ctx.site.longitude, block.startMs, block.endMs);
   const spanDays = (block.endMs - block.startMs) / DAY_MS;
   const underFoot = block.startLevelMm < ctx.container.reservoir.wickFootMm;
   const nominal = underFoot ? 0 : (Math.exp(kappa) * et0Mm * share) / spanDays;

@@ -1,6 +1,6 @@
 import type { FoldResult, PotContext, PotInput } from '../domain/analysis.js';
 import type { EpochMs } from '../domain/ids.js';
-import { HOUR_MS, type LocalDays } from '../domain/local-day.js';
+import { HOUR_MS } from '../domain/local-day.js';
 import type { PotReading } from '../domain/pot.js';
 import { type BlockKind, packBlock } from './block.js';
 import { closeBlock, POST_REFILL_MS } from './blocks.js';
@@ -14,7 +14,7 @@ import { knownLeak, observeBlock, observeDay, observeEvent, observeReading } fro
 import { FoldOutput } from './fold-output.js';
 import { leakedLitres } from './leak-flow.js';
 import { closeDay, type OpenLedgerDay } from './ledger.js';
-import { calendarOf, dayNumberOf, hourOf, nextMark } from './marks.js';
+import { calendarOf, hourOf, nextMark, type SiteCalendar } from './marks.js';
 import { remember } from './recent.js';
 import { addToSums, startSums } from './rollups.js';
 import { observeSoil } from './soil.js';
@@ -34,7 +34,7 @@ const ANY_USE_SD_LITRES = 1e6;
 /** One run of the fold over one pot: the state moves, and what is derived is collected. */
 export class Fold {
   readonly #ctx: PotContext;
-  readonly #calendar: LocalDays;
+  readonly #calendar: SiteCalendar;
   readonly #draft: Draft;
   readonly #fromMs: EpochMs;
   readonly #output: FoldOutput;
@@ -131,7 +131,7 @@ export class Fold {
   #passMidnight(atMs: EpochMs): void {
     const draft = this.#draft;
     if (draft.hour !== null) this.#output.putHour(draft.hour);
-    if (draft.day !== null) this.#output.putDay(this.#calendar.dayOf(draft.day.fromMs), draft.day);
+    if (draft.day !== null) this.#output.putDay(this.#calendar.at(draft.day.fromMs).name, draft.day);
     draft.hour = null;
     draft.day = null;
     const { today } = draft.ledger;
@@ -151,7 +151,7 @@ export class Fold {
 
   #openLedgerDay(startMs: EpochMs, litres: number, sd: number): OpenLedgerDay {
     return {
-      day: this.#calendar.dayOf(startMs),
+      day: this.#calendar.at(startMs).name,
       startMs,
       openingLitres: litres,
       openingSd: sd,
@@ -245,7 +245,7 @@ export class Fold {
     if (draft.ledger.today === null) {
       const litres = Math.max(0, strappingOf(this.#ctx).litresAt(first.levelMm));
       const sd = strappingOf(this.#ctx).areaLitresPerMm(first.levelMm) * 2;
-      const opened = this.#openLedgerDay(this.#calendar.startOfDayMs(first.timeMs), litres, sd);
+      const opened = this.#openLedgerDay(this.#calendar.at(first.timeMs).startMs, litres, sd);
       draft.ledger = { ...draft.ledger, today: opened };
     } else {
       const longestHours = Math.max(1, (4 * (result.state.intervalS ?? 900)) / 3600);
@@ -303,7 +303,7 @@ export class Fold {
   #openBlock(startMs: EpochMs, flags: number, kind?: BlockKind): void {
     const draft = this.#draft;
     const phase: BlockKind = draft.nextMarkKind === 'dusk' ? 'day' : 'night';
-    const today = dayNumberOf(this.#calendar.dayOf(draft.atMs));
+    const today = this.#calendar.at(draft.atMs).number;
     const dayNumber = draft.nextMarkKind === 'dawn' ? today - 1 : today;
     draft.openBlock = { kind: kind ?? phase, startMs, dayNumber, flags };
   }
@@ -338,7 +338,7 @@ export class Fold {
       batteryV: reading.batteryV,
     };
     draft.hour = addToSums(draft.hour ?? startSums(hourMs), values);
-    draft.day = addToSums(draft.day ?? startSums(this.#calendar.startOfDayMs(reading.timeMs)), values);
+    draft.day = addToSums(draft.day ?? startSums(this.#calendar.at(reading.timeMs).startMs), values);
   }
 
   #takeWork(input: Extract<PotInput, { kind: 'work' }>): void {
@@ -380,8 +380,8 @@ export class Fold {
       ctx: this.#ctx,
       strapping: strappingOf(this.#ctx),
       noiseMm: draft.cleaning.noiseMm,
-      rainAround: (ms) => rainAround(draft.weather, dayNumberOf(calendar.dayOf(ms))),
-      wallHour: (ms) => (ms - calendar.startOfDayMs(ms)) / HOUR_MS,
+      rainAround: (ms) => rainAround(draft.weather, calendar.at(ms).number),
+      wallHour: (ms) => (ms - calendar.at(ms).startMs) / HOUR_MS,
     };
   }
 
@@ -401,7 +401,7 @@ export class Fold {
   #putOpen(): void {
     const draft = this.#draft;
     if (draft.hour !== null) this.#output.putHour(draft.hour);
-    if (draft.day !== null) this.#output.putDay(this.#calendar.dayOf(draft.day.fromMs), draft.day);
+    if (draft.day !== null) this.#output.putDay(this.#calendar.at(draft.day.fromMs).name, draft.day);
     const { today } = draft.ledger;
     const book = today === null ? null : bookLitres(this.#ctx, draft, draft.atMs);
     if (today === null || book === null) return;

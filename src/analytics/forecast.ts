@@ -8,7 +8,7 @@ import { type PassageProblem, passageTimes, type UseSegment } from './first-pass
 import { knowledgeOf, LEARNING_DAYS } from './knowledge.js';
 import { type ExpectedDay, expectDays } from './outlook.js';
 import { type PotState, strappingOf } from './state.js';
-import { advanceBy, cumulate, dayEquivalents } from './use-profile.js';
+import { advanceBy, dayEquivalents } from './use-profile.js';
 
 const PROBABILITIES = [0.1, 0.5, 0.9] as const;
 /** With fewer days than this not even a wide interval is honest: the rate would be the planting's class alone. */
@@ -54,7 +54,7 @@ export function forecastAt(ctx: PotContext, state: PotState, nowMs: EpochMs, out
   const segments = segmentsOf(ctx, state, nowMs, days);
   const rate = rateOfNextDay(segments);
   const usable = book.value - strapping.deadLitres;
-  const cumulated = cumulate(state.profile);
+  const cumulated = state.cumulatedUse;
   const problem: PassageProblem = {
     segments,
     litres: usable,
@@ -94,7 +94,7 @@ function segmentsOf(
   nowMs: EpochMs,
   days: readonly ExpectedDay[],
 ): readonly UseSegment[] {
-  const cumulated = cumulate(state.profile);
+  const cumulated = state.cumulatedUse;
   const litresPerMm = Math.exp(state.demand.kappa);
   const from = Math.max(nowMs, days[0]!.startMs);
   return days.map((day, index) => {

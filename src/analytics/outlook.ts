@@ -1,8 +1,7 @@
 import type { PotContext } from '../domain/analysis.js';
 import type { EpochMs } from '../domain/ids.js';
-import { addDays } from '../domain/local-day.js';
 import type { WeatherDay } from '../domain/weather.js';
-import { calendarOf, DAWN, dawnBefore, dayNumberOf } from './marks.js';
+import { calendarOf, hydrologicalDay } from './marks.js';
 import type { PotState } from './state.js';
 import { climateEt0Mm, et0OfDay } from './weather-memory.js';
 
@@ -46,14 +45,13 @@ export function expectDays(
   const climateSd = weather.logRatio === null ? SEASON_ONLY_SD : Math.sqrt(weather.logRatioVariance);
   const lastKnown = weather.days[weather.days.length - 1];
   const days: ExpectedDay[] = [];
-  let startMs = dawnBefore(calendar, nowMs);
-  let day = calendar.dayOf(startMs);
+  let day = hydrologicalDay(calendar, nowMs);
   for (let lead = 0; lead <= HORIZON_DAYS; lead++) {
-    const next = addDays(day, 1);
-    const endMs = calendar.atMs(next, DAWN.hour, DAWN.minute);
-    const dayNumber = dayNumberOf(day);
+    const next = calendar.numbered(day.number + 1);
+    const { number: dayNumber, dawnMs: startMs } = day;
+    const endMs = next.dawnMs;
     const mean = climateEt0Mm(ctx, weather, dayNumber);
-    const forecast = forecasts.get(day);
+    const forecast = forecasts.get(day.name);
     const given = forecast === undefined ? null : et0OfDay(ctx, forecast);
     let logDeparture = 0;
     let logSd = climateSd;
@@ -79,7 +77,6 @@ export function expectDays(
       rainProbability: forecast?.rainProbability ?? null,
     });
     day = next;
-    startMs = endMs;
   }
   return days;
 }

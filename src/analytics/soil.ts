@@ -1,7 +1,7 @@
 import type { PotContext } from '../domain/analysis.js';
 import type { EpochMs } from '../domain/ids.js';
 import { HOUR_MS } from '../domain/local-day.js';
-import { type PackedDay, unpackDay } from './day-record.js';
+import { AT, type PackedDay } from './day-record.js';
 import { median, quantile } from './stats/order.js';
 
 /** What is known of the water in the soil. */
@@ -96,11 +96,12 @@ export function settledMoisture(ctx: PotContext, days: readonly PackedDay[]): nu
   const all: number[] = [];
   let wetBefore = false;
   for (const packed of days.slice(-REFERENCE_DAYS)) {
-    const day = unpackDay(packed);
-    const wet = day.levelMinMm !== null && day.levelMinMm > footMm + CLEAR_OF_FOOT_MM;
-    if (day.dawnMoisture !== null) {
-      all.push(day.dawnMoisture);
-      if (wet && wetBefore) settled.push(day.dawnMoisture);
+    const levelMinMm = packed[AT.levelMinMm] ?? null;
+    const moisture = packed[AT.dawnMoisture] ?? null;
+    const wet = levelMinMm !== null && levelMinMm > footMm + CLEAR_OF_FOOT_MM;
+    if (moisture !== null) {
+      all.push(moisture);
+      if (wet && wetBefore) settled.push(moisture);
     }
     wetBefore = wet;
   }

@@ -16,7 +16,7 @@ import type { RollupSums } from './rollups.js';
 import { NO_SOIL, type SoilState } from './soil.js';
 import { makeStrapping, type Strapping } from './strapping.js';
 import type { TemperatureCoefficient } from './temperature-coefficient.js';
-import type { UseProfile } from './use-profile.js';
+import { cumulate } from './use-profile.js';
 import { NO_WEATHER, type WeatherMemory } from './weather-memory.js';
 
 /**
@@ -40,8 +40,8 @@ export interface PotState {
   readonly soil: SoilState;
   readonly temperature: TemperatureCoefficient | null;
   readonly profileLearning: ProfileLearning;
-  /** Follows from what was learnt; kept because it is asked for with every reading. */
-  readonly profile: UseProfile;
+  /** The profile that was learnt, cumulated; kept because it is asked for with every reading. */
+  readonly cumulatedUse: readonly number[];
   /** The last dawn passed; null before the first. */
   readonly dawnMs: EpochMs | null;
   readonly ledger: { readonly today: OpenLedgerDay | null; readonly yesterday: OpenLedgerDay | null };
@@ -106,7 +106,7 @@ export function startState(ctx: PotContext): PotState {
     soil: NO_SOIL,
     temperature: null,
     profileLearning: NO_PROFILE,
-    profile: profileOf(NO_PROFILE),
+    cumulatedUse: cumulate(profileOf(NO_PROFILE)),
     dawnMs: null,
     ledger: { today: null, yesterday: null },
     hour: null,

@@ -1,7 +1,7 @@
 import { assess, findingsAt, type PotState } from '../analytics/analysis.js';
+import { calendarOf } from '../analytics/marks.js';
 import type { PotContext, PotInput } from '../domain/analysis.js';
 import type { EpochMs } from '../domain/ids.js';
-import { LocalDays } from '../domain/local-day.js';
 import type { Finding, Forecast, PotEvent } from '../domain/pot.js';
 import type { WeatherDay } from '../domain/weather.js';
 import { evaluationTimes } from './evaluation-times.js';
@@ -43,7 +43,7 @@ const OUTLOOK_MS = 20 * 86_400_000;
  */
 export function replayPot(replay: PotReplay): PotReplayResult {
   const { ctx, originsMs } = replay;
-  const calendar = new LocalDays(ctx.site.timeZone);
+  const calendar = calendarOf(ctx);
   const arrivals = [...replay.arrivals].sort((a, b) => a.receivedMs - b.receivedMs);
   const issues = [...replay.forecasts].sort((a, b) => (a.issuedMs ?? 0) - (b.issuedMs ?? 0));
   const driver = new PotDriver(ctx, { keepMs: Number.POSITIVE_INFINITY });
