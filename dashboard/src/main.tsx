@@ -5,6 +5,8 @@ import './render/styles/base.css';
 import './render/styles/shell.css';
 import './render/styles/today.css';
 import './render/styles/round.css';
+import './render/styles/container.css';
+import './render/styles/lists.css';
 
 const root = document.getElementById('app');
 if (root === null) throw new Error('the page has no place for the application');

@@ -21,7 +21,7 @@ export async function addDashboard(api: Api, dashboardDir: string | null): Promi
   if (built && dashboardDir !== null) {
     await api.register(fastifyStatic, {
       root: dashboardDir,
-      index: false,
+      index: 'index.html',
       wildcard: true,
       // Files under assets/ bear a hash of their contents in their names.
       setHeaders: (response, path) => {

@@ -30,6 +30,9 @@ export interface ApiClient {
   send<Body>(method: 'POST' | 'PUT' | 'PATCH' | 'DELETE', path: string, body: object | null): Promise<Unwire<Body>>;
 }
 
+/** Another site's page cannot send this header: the server takes changes only from pages that do. */
+const OWN_PAGE = { 'x-brimline': '1' };
+
 /** @param onSignedOut called when the server no longer knows the session */
 export function makeClient(base: string, onSignedOut: () => void): ApiClient {
   const call = async (path: string, init: RequestInit): Promise<unknown> => {
@@ -51,9 +54,9 @@ export function makeClient(base: string, onSignedOut: () => void): ApiClient {
       return unwire(answer as Body);
     },
     async send<Body>(method: 'POST' | 'PUT' | 'PATCH' | 'DELETE', path: string, body: object | null) {
-      const withBody =
-        body === null ? {} : { headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) };
-      return unwire((await call(path, { method, ...withBody })) as Body);
+      const headers = { ...OWN_PAGE, ...(body === null ? {} : { 'content-type': 'application/json' }) };
+      const init = { method, headers, ...(body === null ? {} : { body: JSON.stringify(body) }) };
+      return unwire((await call(path, init)) as Body);
     },
   };
 }

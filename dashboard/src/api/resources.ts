@@ -167,7 +167,6 @@ export function makeResources(client: ApiClient) {
       readonly to: string;
       readonly byMonth: boolean;
       readonly accountId: string | null;
-      readonly siteId: string | null;
     }): LiveQuery<Water> {
       const wanted = query({
         by: parts.by,
@@ -175,7 +174,6 @@ export function makeResources(client: ApiClient) {
         to: parts.to,
         byMonth: parts.byMonth ? 'true' : null,
         accountId: parts.accountId,
-        siteId: parts.siteId,
       });
       return {
         key: `water${wanted}`,

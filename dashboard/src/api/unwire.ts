@@ -30,8 +30,8 @@ type IsInstant<Key, Value> = [InstantName<Key>] extends [never]
     ? false
     : true;
 
-export type Unwire<T> = T extends readonly (infer Item)[]
-  ? readonly Unwire<Item>[]
+export type Unwire<T> = T extends readonly unknown[]
+  ? { readonly [Index in keyof T]: Unwire<T[Index]> }
   : T extends object
     ? {
         readonly [Key in keyof T as IsInstant<Key, T[Key]> extends true ? InstantName<Key> : Key]: Key extends 'params'

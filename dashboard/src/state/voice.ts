@@ -19,14 +19,19 @@ export interface Voice {
   at(timeZone: string): Voice;
 }
 
+/** A number and its unit stay on one line. */
+const UNIT_GAP = /(\d) (?=(?:L|gal|mm|in|°C|°F|V|%|kg|min|h|d)(?![\p{L}\d]))/gu;
+
+const tie = (text: string): string => text.replace(UNIT_GAP, '$1\u00a0');
+
 export function makeVoice(catalogue: Catalogue, reader: Reader): Voice {
   return {
     reader,
-    say: (code, params = {}) => render(catalogue, { code, params }, reader),
+    say: (code, params = {}) => tie(render(catalogue, { code, params }, reader)),
     tell: (message) =>
       catalogue[message.code] === undefined
         ? `[${message.code}] ${JSON.stringify(message.params)}`
-        : render(catalogue, message as Parameters<typeof render>[1], reader),
+        : tie(render(catalogue, message as Parameters<typeof render>[1], reader)),
     at: (timeZone) =>
       timeZone === reader.timeZone
         ? { ...makeVoice(catalogue, reader) }

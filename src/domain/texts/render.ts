@@ -41,6 +41,8 @@ export function formatParameter(name: string, value: string | number, reader: Re
   if (typeof value === 'string') return value;
   if (name.endsWith('LitresPerDay') || name === 'litresPerDay') return `${formatVolume(value, reader)}/d`;
   if (name.endsWith('Litres') || name === 'litres') return formatVolume(value, reader);
+  // A rate by length is no length.
+  if (name.endsWith('PerMm')) return formatNumber(value, reader, 2);
   if (name.endsWith('Mm') || name === 'mm') return formatLength(value, reader);
   if (name.endsWith('Ms')) return formatInstant(value, reader, style);
   if (name.endsWith('Fraction')) return `${formatNumber(value * 100, reader, 0)} %`;
