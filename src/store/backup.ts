@@ -1,5 +1,5 @@
 import { existsSync, renameSync, rmSync, statSync } from 'node:fs';
-import { join, resolve } from 'node:path';
+import { dirname, join, resolve } from 'node:path';
 import Database from 'better-sqlite3';
 import { DomainError } from '../domain/errors.js';
 import type { Log } from '../domain/ports/log.js';
@@ -38,17 +38,19 @@ const BUSY_TIMEOUT_MS = 10_000;
 /**
  * Copies the store while it is in use, then opens the copy and checks it whole. The copy gets its name only after that,
  * so that a backup which is there is a good one.
- * @throws DomainError for what {@link openDatabase} refuses, `conflict` where the file is there already, `store_damaged`
+ * @throws DomainError for what {@link openDatabase} refuses, `conflict` where the file is there already,
+ *   `file_unreadable` where the file cannot be made there, `store_damaged`
  *   where the copy does not pass the check
  */
 export async function backupStore(options: BackupOptions): Promise<BackupReport> {
   const source = join(resolve(options.dir), FILE_NAME);
   const target = resolve(options.to);
-  if (existsSync(target) && !options.replace) {
-    throw new DomainError('conflict', `${target} is there already. Choose another name, or add --replace.`);
-  }
   if (target === source) {
     throw new DomainError('invalid_input', 'A backup cannot take the place of the store itself. Choose another file.');
+  }
+  refuseTarget(target);
+  if (existsSync(target) && !options.replace) {
+    throw new DomainError('conflict', `${target} is there already. Choose another name, or add --replace.`);
   }
   const part = `${target}.part`;
   removeWithCompanions(part);
@@ -60,6 +62,18 @@ export async function backupStore(options: BackupOptions): Promise<BackupReport>
   } catch (error) {
     removeWithCompanions(part);
     throw inWords(error, { file: target });
+  }
+}
+
+function refuseTarget(target: string): void {
+  if (!existsSync(dirname(target))) {
+    throw new DomainError(
+      'file_unreadable',
+      `There is no folder ${dirname(target)}. Make it first, or choose another.`,
+    );
+  }
+  if (existsSync(target) && !statSync(target).isFile()) {
+    throw new DomainError('file_unreadable', `${target} is a folder. Name a file in it.`);
   }
 }
 
@@ -83,6 +97,7 @@ async function copy(source: string, part: string, { log, onProgress }: BackupOpt
         return beganAgain ? totalPages : PAGES_A_STEP;
       },
     });
+    onProgress(1);
   } finally {
     db.close();
   }
