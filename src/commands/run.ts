@@ -62,7 +62,9 @@ function unknownCommand(args: readonly string[]): string {
   if (group.length > 0) {
     return `“${words[0]}” needs a second word: ${group.map((name) => `“${name}”`).join(' or ')}.`;
   }
-  const nearest = nearestName(typed, names) ?? nearestName(words[0] ?? '', names);
+  const firstWords = new Map(names.map((name) => [name.split(' ', 1)[0] ?? name, name]));
+  const nearestFirst = nearestName(words[0] ?? '', [...firstWords.keys()]);
+  const nearest = nearestName(typed, names) ?? (nearestFirst === null ? null : (firstWords.get(nearestFirst) ?? null));
   const hint = nearest === null ? '' : ` Did you mean “${nearest}”?`;
   return `There is no command “${words[0] ?? args[0]}”.${hint} “brimline --help” lists the commands.`;
 }

@@ -119,6 +119,7 @@ export async function listen(api: Api, host: string, port: number): Promise<Http
   try {
     await api.listen({ host, port });
   } catch (cause) {
+    await api.close();
     throw listenRefusal(cause, host, port);
   }
   const address = api.server.address();
