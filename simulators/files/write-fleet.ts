@@ -51,6 +51,8 @@ export function writeFleet(plan: FleetPlan, dir: string, options: WriteOptions):
     visits: new CsvFile(join(truthDir, 'visits.csv'), ['container', 'time', 'by', 'work', 'litres', 'reported_litres']),
     faults: new CsvFile(join(truthDir, 'faults.csv'), FAULT_COLUMNS),
     balance: new CsvFile(join(truthDir, 'balance.csv'), BALANCE_COLUMNS),
+    outages: new CsvFile(join(truthDir, 'outages.csv'), ['container', 'from', 'to']),
+    plants: new CsvFile(join(truthDir, 'plants.csv'), ['container', 'date', 'kind', 'factor']),
     containers: new CsvFile(join(truthDir, 'containers.csv'), CONTAINER_COLUMNS),
     hourly: options.hourlyTruth
       ? new CsvFile(join(truthDir, 'hourly.csv'), ['container', 'time', 'level_mm', 'litres', 'soil_litres'])
@@ -87,6 +89,11 @@ export function writeFleet(plan: FleetPlan, dir: string, options: WriteOptions):
       worst = Math.max(worst, Math.abs(run.balanceErrorLitres));
       for (const step of originSteps[index]!) writeOrigin(files, site, index, step);
       writePotTruth(files, site, index, endStep);
+      for (const outage of site.outages) files.outages.row(spec.id, isoSecond(outage.fromMs), isoSecond(outage.toMs));
+      for (const change of spec.plantChanges) {
+        if (change.day >= plan.historyDays) continue;
+        files.plants.row(spec.id, site.calendar.days[change.day]!, change.kind, num(change.factor, 2));
+      }
       for (const fault of plan.faults)
         if (fault.containerId === spec.id) writeFault(files.faults, site, index, fault, endMs);
     }

@@ -6,7 +6,9 @@ import {
   drawPlanting,
   EXPOSURES,
   type Exposure,
+  growthByDay,
   ownEt0MmPerHour,
+  type PlantChange,
   type Planting,
   type PlantKind,
 } from '../pot/planting.js';
@@ -23,6 +25,7 @@ export interface PotSpec {
   readonly shape: Shape;
   readonly covered: boolean;
   readonly planting: Planting;
+  readonly plantChanges: readonly PlantChange[];
   readonly installedDay: string;
   readonly plantedDay: string;
   readonly strapping: readonly (readonly [number, number])[];
@@ -126,8 +129,8 @@ export function drawPot(
   const potFactor = Math.min(3, Math.max(0.2, wantedFactor));
   const planting: Planting = { ...drawn, plantFactor: potFactor / drawn.canopyRatio };
   const peakLitresPerDay = peakMm * surfaceM2 * potFactor;
-  const demandDraw = new Draw(seed, 'demand', id);
-  const demandLPerHour = demandByHour(planting, surfaceM2, weather, calendar, et0, faults.demandSpans, demandDraw);
+  const growth = growthByDay(planting, weather, calendar, new Draw(seed, 'demand', id));
+  const demandLPerHour = demandByHour(planting, surfaceM2, weather, calendar, et0, faults.demandSpans, growth.factors);
 
   const limited = draw.chance(0.07);
   const liftShare = (limited ? draw.uniform(1.1, 1.8) : draw.uniform(3, 10)) * (wishes.liftFactor ?? 1);
@@ -174,6 +177,7 @@ export function drawPot(
     shape,
     covered,
     planting,
+    plantChanges: growth.changes,
     installedDay: addDays(calendar.days[0]!, Math.min(0, plantedDay)),
     plantedDay: addDays(calendar.days[0]!, plantedDay),
     strapping: pourStrapping(curve, overflowMm, draw.integer(5, 8), draw),

@@ -63,8 +63,22 @@ export interface DemandSpan {
   readonly rampDays: number;
 }
 
+/** A change that gardeners made to a planting, and that nobody told the product of. */
+export interface PlantChange {
+  readonly day: number;
+  readonly kind: 'pruned' | 'replanted';
+  /** Canopy after against before. */
+  readonly factor: number;
+}
+
+export interface Growth {
+  readonly factors: Float64Array;
+  readonly changes: readonly PlantChange[];
+}
+
 /** Daily factors on the use of a planting: canopy, season, dormancy, unexplained day-to-day noise. */
-export function growthByDay(planting: Planting, site: SiteWeather, calendar: Calendar, draw: Draw): Float64Array {
+export function growthByDay(planting: Planting, site: SiteWeather, calendar: Calendar, draw: Draw): Growth {
+  const changes: PlantChange[] = [];
   const days = calendar.days.length;
   const factors = new Float64Array(days);
   let canopy = planting.plantedDay < -60 ? draw.uniform(0.7, 1) : draw.uniform(0.25, 0.4);
@@ -84,12 +98,18 @@ export function growthByDay(planting: Planting, site: SiteWeather, calendar: Cal
         doy === 128 + (Math.floor(planting.canopyRatio * 97) % 20) ||
         doy === 285 + (Math.floor(planting.canopyRatio * 53) % 20)
       ) {
-        canopy = draw.uniform(0.25, 0.4);
+        const fresh = draw.uniform(0.25, 0.4);
+        changes.push({ day: d, kind: 'replanted', factor: fresh / canopy });
+        canopy = fresh;
       }
     }
     const vigour = Math.min(1, Math.max(0, (warmth - 6) / 12));
     canopy += planting.growthPerDay * vigour * canopy * (1 - canopy);
-    if (draw.chance((planting.prunePerYear * Math.max(0.2, vigour)) / 365)) canopy *= draw.uniform(0.5, 0.75);
+    if (draw.chance((planting.prunePerYear * Math.max(0.2, vigour)) / 365)) {
+      const left = draw.uniform(0.5, 0.75);
+      changes.push({ day: d, kind: 'pruned', factor: left });
+      canopy *= left;
+    }
     const leafTarget = warmth < 9 ? planting.winterShare : 1;
     leaf += 0.05 * (leafTarget - leaf);
     noise = planting.dayPhi * noise + Math.sqrt(1 - planting.dayPhi ** 2) * draw.normal();
@@ -100,7 +120,7 @@ export function growthByDay(planting: Planting, site: SiteWeather, calendar: Cal
     const rooted = age >= 45 ? 1 : 0.3 + 0.7 * Math.max(0, age / 45) ** 1.5;
     factors[d] = canopy * leaf * dormancy * rooted * Math.exp(planting.daySd * noise + wander);
   }
-  return factors;
+  return { factors, changes };
 }
 
 /** Reference evapotranspiration at the pot's own place, mm in each hour: own sun, own wind, own warmth. */
@@ -146,9 +166,8 @@ export function demandByHour(
   /** From {@link ownEt0MmPerHour}. */
   et0: Float32Array,
   spans: readonly DemandSpan[],
-  draw: Draw,
+  growth: Float64Array,
 ): Float32Array {
-  const growth = growthByDay(planting, site, calendar, draw);
   const demand = new Float32Array(calendar.hours);
   const areaM2 = surfaceM2 * planting.canopyRatio * planting.plantFactor;
   for (let d = 0; d < calendar.days.length; d++) {

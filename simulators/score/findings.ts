@@ -2,7 +2,7 @@ import { existsSync } from 'node:fs';
 import { join } from 'node:path';
 import { median } from './baselines.js';
 import { numberOf, readCsv, timeOf } from './read-csv.js';
-import type { Fault, TrueContainer, Truth } from './truth.js';
+import type { Excuse, Fault, TrueContainer, Truth } from './truth.js';
 
 const DAY_MS = 86_400_000;
 const YEAR_MS = 365.25 * DAY_MS;
@@ -77,6 +77,12 @@ const EXCUSED: Readonly<Record<string, readonly string[]>> = {
   node_silent: [],
 };
 
+/** What a gateway's outage or the gardeners bring about is no false finding, though no fault either. */
+const EXPLAINED_BY: Readonly<Record<string, Excuse['kind']>> = {
+  node_silent: 'outage',
+  demand_collapsed: 'plants_changed',
+};
+
 /** One night's standard error in L/day of a leak seen by a line through seven hours (the yardstick of flow ratios). */
 export function oneNightLitresPerDay(container: Pick<TrueContainer, 'areaM2' | 'noiseMm' | 'intervalS'>): number {
   const nightHours = 7;
@@ -126,7 +132,8 @@ export async function collectFindings(truth: Truth, outDir: string): Promise<Fin
       leakFreeMs += freeMs;
     }
     for (const fault of own) if (fault.kind !== 'leak') faults.push(faultCase(truth, container, fault, mine));
-    countFalse(mine, own, falseFindings);
+    const excuses = truth.excuses.filter((e) => e.containerId === container.id);
+    countFalse(mine, own, excuses, falseFindings);
   }
   return {
     leaks,
@@ -193,7 +200,12 @@ function faultCase(truth: Truth, container: TrueContainer, fault: Fault, mine: r
   };
 }
 
-function countFalse(mine: readonly SaidFinding[], own: readonly Fault[], counts: Record<string, number>): void {
+function countFalse(
+  mine: readonly SaidFinding[],
+  own: readonly Fault[],
+  excuses: readonly Excuse[],
+  counts: Record<string, number>,
+): void {
   const last = new Map<string, number>();
   for (const finding of mine) {
     if (finding.kind === 'leak') continue;
@@ -206,6 +218,10 @@ function countFalse(mine: readonly SaidFinding[], own: readonly Fault[], counts:
       );
     });
     if (excused) continue;
+    const explained = excuses.some(
+      (e) => EXPLAINED_BY[finding.kind] === e.kind && finding.openedMs >= e.fromMs && finding.openedMs <= e.toMs,
+    );
+    if (explained) continue;
     const before = last.get(finding.kind) ?? -Infinity;
     if (finding.openedMs - before <= REPEAT_MS) continue;
     last.set(finding.kind, finding.openedMs);

@@ -2,6 +2,10 @@ import { existsSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { numberOf, readCsv, timeOf } from './read-csv.js';
 
+const HOUR_MS = 3_600_000;
+/** For so long a smaller use may rightly be remarked on. */
+const PLANTS_CHANGED_MS = 21 * 24 * HOUR_MS;
+
 export interface TrueContainer {
   readonly id: string;
   readonly covered: boolean;
@@ -48,12 +52,21 @@ export interface TrueEvent {
   readonly riseMm: number;
 }
 
+/** A time that explains findings which are no fault of the pot: a gateway's outage, a planting cut back or changed. */
+export interface Excuse {
+  readonly containerId: string;
+  readonly kind: 'outage' | 'plants_changed';
+  readonly fromMs: number;
+  readonly toMs: number;
+}
+
 export interface Truth {
   readonly profile: string;
   readonly containers: ReadonlyMap<string, TrueContainer>;
   readonly origins: readonly TrueOrigin[];
   readonly faults: readonly Fault[];
   readonly events: readonly TrueEvent[];
+  readonly excuses: readonly Excuse[];
 }
 
 /** Loads a truth folder. @throws Error that names the folder where it is not one */
@@ -116,5 +129,23 @@ export async function loadTruth(dir: string): Promise<Truth> {
       riseMm: Number(row('end_level_mm')) - Number(row('start_level_mm')),
     });
   });
-  return { profile: meta.profile, containers, origins, faults, events };
+  const excuses: Excuse[] = [];
+  await readCsv(join(dir, 'outages.csv'), (row) => {
+    excuses.push({
+      containerId: row('container'),
+      kind: 'outage',
+      fromMs: timeOf(row('from'))!,
+      toMs: timeOf(row('to'))! + HOUR_MS,
+    });
+  });
+  await readCsv(join(dir, 'plants.csv'), (row) => {
+    const dayMs = timeOf(`${row('date')}T00:00:00Z`)!;
+    excuses.push({
+      containerId: row('container'),
+      kind: 'plants_changed',
+      fromMs: dayMs - 12 * HOUR_MS,
+      toMs: dayMs + PLANTS_CHANGED_MS,
+    });
+  });
+  return { excuses, profile: meta.profile, containers, origins, faults, events };
 }
