@@ -25,6 +25,8 @@ export type AlarmEvent =
       readonly sinceMs: EpochMs;
       /** The latest instant of which the readings speak; delays end by it. */
       readonly readingMs: EpochMs;
+      /** It ended because somebody decided so: there is no wavering to wait out. */
+      readonly endedByDecision: boolean;
       readonly priority: AlarmPriority;
       readonly message: Message;
     }
@@ -87,8 +89,9 @@ export const BY_ITSELF = 'rule';
  */
 export function step(alarm: Alarm, event: AlarmEvent, nowMs: EpochMs, settings: AlarmSettings): AlarmStep {
   const life = new Life(alarm, nowMs);
-  life.letTimePass(settings);
+  life.endShelving();
   const refused = life.take(event, settings);
+  life.remind(settings);
   return life.result(refused);
 }
 
@@ -107,21 +110,25 @@ class Life {
     return { alarm: this.#alarm, transitions: this.#transitions, effects: this.#effects, refused };
   }
 
-  letTimePass(settings: AlarmSettings): void {
-    const { state, shelvedUntilMs, acknowledgedMs, beneath, conditionActive } = this.#alarm;
+  endShelving(): void {
+    const { state, shelvedUntilMs } = this.#alarm;
     if (state === 'shelved' && shelvedUntilMs !== null && this.#nowMs >= shelvedUntilMs) {
       this.#release('shelving_expired', BY_ITSELF);
     }
+  }
+
+  /** An acknowledgement is a promise to act; where nothing came of it, the alarm is announced again. */
+  remind(settings: AlarmSettings): void {
+    const { acknowledgedMs, beneath, conditionActive } = this.#alarm;
     const dueAgain =
       settings.reAlarmAfterMs !== null &&
       beneath === 'acknowledged' &&
       conditionActive &&
       acknowledgedMs !== null &&
       this.#nowMs - acknowledgedMs >= settings.reAlarmAfterMs;
-    if (dueAgain) {
-      this.#alarm = { ...this.#alarm, acknowledgedMs: null, acknowledgedBy: null };
-      this.#become('unacknowledged', 'not_dealt_with', BY_ITSELF, null, 'raised_again');
-    }
+    if (!dueAgain) return;
+    this.#alarm = { ...this.#alarm, acknowledgedMs: null, acknowledgedBy: null };
+    this.#become('unacknowledged', 'not_dealt_with', BY_ITSELF, null, 'raised_again');
   }
 
   take(event: AlarmEvent, settings: AlarmSettings): AlarmRefusal | null {
@@ -170,7 +177,7 @@ class Life {
       const moreUrgent = URGENCY[event.priority] > URGENCY[before.priority];
       if (event.priority !== before.priority) this.#alarm = { ...this.#alarm, priority: event.priority };
       if (lastedMs >= settings.onDelayMs) this.#conditionHolds(moreUrgent);
-    } else if (lastedMs >= settings.offDelayMs) {
+    } else if (event.endedByDecision || lastedMs >= settings.offDelayMs) {
       this.#conditionIsGone(settings);
     }
   }

@@ -25,6 +25,7 @@ export interface AlarmCondition {
   readonly sinceMs: EpochMs;
   /** How far the readings reach; delays are over by it. */
   readonly readingMs: EpochMs;
+  readonly endedByDecision: boolean;
   readonly priority: AlarmPriority;
   readonly message: Message;
   /** The rule that keeps it from people now; null where none does. */
@@ -63,6 +64,7 @@ export function conditionsOf(situation: SiteSituation): readonly AlarmCondition[
         active: false,
         sinceMs: readingMs,
         readingMs,
+        endedByDecision: alarm.kind === 'dry' && pot !== null && isPlannedInTime(situation, pot),
         priority: alarm.priority,
         message: alarm.message,
         suppressedBy: pot === null ? null : suppression(situation, pot, alarm.kind, outageOf(outages, pot)),
@@ -80,12 +82,8 @@ function dryCondition(situation: SiteSituation, pot: PotSituation): readonly Ala
   const soonestMs = drySoonestMs(status);
   const horizonMs = decisionHorizonMs(situation.calendar, situation.days, situation.nowMs);
   const deadbandMs = standing ? (CATALOGUE.dry.deadband?.value ?? 0) * HOUR_MS : 0;
-  const stop = plannedStop(situation.stops, situation.days.dayOf(situation.nowMs));
   const decisionDue =
-    soonestMs !== null &&
-    horizonMs !== null &&
-    soonestMs < horizonMs + deadbandMs &&
-    !stopIsInTime(situation, stop, soonestMs);
+    soonestMs !== null && horizonMs !== null && soonestMs < horizonMs + deadbandMs && !isPlannedInTime(situation, pot);
   if (!dryNow && !decisionDue) return [];
   const params = {
     pot: pot.container.name,
@@ -103,6 +101,7 @@ function dryCondition(situation: SiteSituation, pot: PotSituation): readonly Ala
       ...pointOf(pot, 'dry'),
       alarmId,
       active: true,
+      endedByDecision: false,
       sinceMs: status.atMs,
       readingMs: Math.max(status.atMs, readingTimeMs(situation, pot, 'dry')),
       priority: dryNow ? 'high' : 'medium',
@@ -110,6 +109,13 @@ function dryCondition(situation: SiteSituation, pot: PotSituation): readonly Ala
       suppressedBy: suppression(situation, pot, 'dry', null),
     },
   ];
+}
+
+/** Somebody goes there before the pot may be dry. */
+function isPlannedInTime(situation: SiteSituation, pot: PotSituation): boolean {
+  const soonestMs = drySoonestMs(pot.status);
+  const stop = plannedStop(situation.stops, situation.days.dayOf(situation.nowMs));
+  return soonestMs !== null && stopIsInTime(situation, stop, soonestMs);
 }
 
 function findingConditions(
@@ -125,6 +131,7 @@ function findingConditions(
       ...pointOf(pot, kind),
       nodeId: finding.nodeId ?? pot.nodeId,
       active: true,
+      endedByDecision: false,
       sinceMs: finding.openedMs,
       readingMs: Math.max(finding.openedMs, readingTimeMs(situation, pot, kind)),
       priority: finding.severity === 'high' ? 'high' : CATALOGUE[kind].priority,
@@ -162,6 +169,7 @@ function outageCondition(situation: SiteSituation, outage: Outage): AlarmConditi
     nodeId: null,
     gatewayId: outage.gatewayId,
     active: true,
+    endedByDecision: false,
     sinceMs: outage.sinceMs,
     readingMs: situation.nowMs,
     priority: CATALOGUE.outage.priority,

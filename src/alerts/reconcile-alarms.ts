@@ -42,6 +42,7 @@ function eventsFor(alarm: Alarm, condition: AlarmCondition): readonly AlarmEvent
     active: condition.active,
     sinceMs: condition.sinceMs,
     readingMs: condition.readingMs,
+    endedByDecision: condition.endedByDecision,
     priority: condition.priority,
     message: condition.message,
   };

@@ -19,6 +19,8 @@ const JUDGED_FOR_MS = 14 * DAY_MS;
 /** What was poured in shows within this time around the visit. */
 const WINDOW_BEFORE_MS = HOUR_MS;
 const WINDOW_AFTER_MS = 3 * HOUR_MS;
+/** An event begins at the reading before it, which may be this much earlier. */
+const LONGEST_INTERVAL_MS = 6 * HOUR_MS;
 
 /**
  * Asks the readings about every refill that was reported and not yet judged: borne out, contradicted, or, after a day
@@ -96,15 +98,20 @@ async function evidence(
   const fromMs = visit.startedMs - WINDOW_BEFORE_MS;
   const toMs = visit.happenedMs + WINDOW_AFTER_MS;
   const [events, readings, status] = await Promise.all([
-    app.store.pots.events(WHOLE_FLEET, container.id, fromMs, toMs),
-    app.store.readings.ofContainer(WHOLE_FLEET, container.id, fromMs - 6 * HOUR_MS, visit.happenedMs + 30 * HOUR_MS),
+    app.store.pots.events(WHOLE_FLEET, container.id, fromMs - LONGEST_INTERVAL_MS, toMs),
+    app.store.readings.ofContainer(
+      WHOLE_FLEET,
+      container.id,
+      fromMs - LONGEST_INTERVAL_MS,
+      visit.happenedMs + 30 * HOUR_MS,
+    ),
     app.store.pots.status(WHOLE_FLEET, container.id),
   ]);
   const reported = actions.flatMap((action) => (action.litres === null ? [] : [action.litres]));
   return {
     happenedMs: visit.happenedMs,
     reportedLitres: reported.length === 0 ? null : reported.reduce((sum, litres) => sum + litres, 0),
-    gains: events.filter((event) => event.kind === 'refill' || event.kind === 'rain'),
+    gains: events.filter((event) => (event.kind === 'refill' || event.kind === 'rain') && event.endMs >= fromMs),
     readings,
     lastReadingMs: status?.lastReadingMs ?? null,
     overflowMm: container.reservoir.overflowMm,
