@@ -1,4 +1,5 @@
 import { createServer } from 'node:net';
+import { createServer as createTlsServer } from 'node:tls';
 import { Aedes } from 'aedes';
 import { Encoder } from 'cbor-x';
 import { describe, expect, it, onTestFinished } from 'vitest';
@@ -11,6 +12,7 @@ import {
 import { connect, hasMosquitto, runMosquitto } from '../support/ingest-broker.js';
 import { NOW_MS, openFleetStore, type TestApp } from '../support/ingest-fixtures.js';
 import { freePort, startMosquitto } from '../support/mosquitto.js';
+import { LOCALHOST_CERT_PEM, LOCALHOST_KEY_PEM } from '../support/tls.js';
 
 const TIME_S = NOW_MS / 1000;
 const level = (v: number, t = TIME_S) => JSON.stringify([{ bn: 'N1/', n: 'level', u: 'mm', v, t }]);
@@ -56,6 +58,35 @@ describe('reading from an external broker', () => {
     const node = await connect(`mqtt://127.0.0.1:${port}`);
     await node.publishAsync('nodes/N1/readings', level(80), { qos: 1 });
     await expect.poll(() => stored(app)).toMatchObject([{ levelMm: 80 }]);
+  });
+
+  it('speaks TLS, and trusts no certificate that it was not told of', async () => {
+    const app = await openFleetStore();
+    const aedes = await Aedes.createBroker();
+    const server = createTlsServer({ key: LOCALHOST_KEY_PEM, cert: LOCALHOST_CERT_PEM }, aedes.handle);
+    server.on('tlsClientError', () => {});
+    const port = await freePort();
+    await new Promise<void>((resolve) => server.listen(port, () => resolve()));
+    onTestFinished(async () => {
+      await new Promise<void>((resolve) => aedes.close(() => resolve()));
+      await new Promise<void>((resolve) => server.close(() => resolve()));
+    });
+    const stranger = startReader(app, `mqtts://localhost:${port}`, { clientId: 'stranger' });
+    await expect.poll(() => stranger.stats().trouble).toMatch(/self.signed certificate/);
+    const reader = startReader(app, `mqtts://localhost:${port}`, { tls: { ca: LOCALHOST_CERT_PEM } });
+    await reader.subscribed();
+    await new Promise<void>((resolve, reject) => {
+      const packet = {
+        cmd: 'publish',
+        topic: 'nodes/N1/readings',
+        payload: level(80),
+        qos: 1,
+        retain: false,
+        dup: false,
+      };
+      aedes.publish({ ...packet, cmd: 'publish', qos: 1 }, (error) => (error ? reject(error) : resolve()));
+    });
+    await expect.poll(() => stored(app)).toHaveLength(1);
   });
 
   it('goes on trying where no broker answers, and says why', async () => {

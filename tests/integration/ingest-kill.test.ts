@@ -1,0 +1,145 @@
+import { type ChildProcess, spawn } from 'node:child_process';
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { createInterface } from 'node:readline';
+import { describe, expect, it, onTestFinished } from 'vitest';
+import { importFleet } from '../../src/app/import-fleet.js';
+import { openStore } from '../../src/store/open.js';
+import { programArguments } from '../support/program-path.js';
+import { StormClient, type StormReading } from '../support/storm-client.js';
+import { silentLog } from '../support/temp-store.js';
+
+const CLIENTS = 50;
+const WINDOW = 20;
+const KILLS = 20;
+const LEAST_ACKNOWLEDGED = 1_000;
+/** The control loses something at most kills; so many without a loss would mean that the check sees nothing. */
+const CONTROL_KILLS = 10;
+
+type Mode = 'honest' | 'early';
+
+const program = programArguments('tests/support/ingest-server.ts');
+
+/** A process that has loaded the program and waits for its turn. */
+function prepare(dir: string, mode: Mode): ChildProcess {
+  const child = spawn(process.execPath, [...program, dir, mode], {
+    stdio: ['pipe', 'pipe', 'inherit'],
+  });
+  onTestFinished(() => void child.kill('SIGKILL'));
+  return child;
+}
+
+function listening(child: ChildProcess): Promise<number> {
+  const { stdin, stdout } = child;
+  if (stdin === null || stdout === null) throw new Error('the child has pipes');
+  return new Promise((resolve, reject) => {
+    createInterface({ input: stdout }).once('line', (line) => resolve(Number(line)));
+    child.once('exit', (code, signal) => reject(new Error(`the server ended with ${code ?? signal}`)));
+    stdin.write('go\n');
+  });
+}
+
+async function kill(child: ChildProcess): Promise<void> {
+  const gone = new Promise<void>((resolve) => child.once('exit', () => resolve()));
+  child.kill('SIGKILL');
+  await gone;
+}
+
+async function makeStore(): Promise<string> {
+  const dir = mkdtempSync(join(tmpdir(), 'brimline-kill-'));
+  onTestFinished(() => rmSync(dir, { recursive: true, force: true }));
+  const store = await openStore({ dir, log: silentLog });
+  const nodes = Array.from({ length: CLIENTS }, (_unused, i) => ({ id: `N${i}` }));
+  const app = { store, log: silentLog, clock: { nowMs: () => Date.now() } };
+  await importFleet(app, 'fleet.json', Buffer.from(JSON.stringify({ nodes })));
+  await store.close();
+  return dir;
+}
+
+interface Fault {
+  readonly reading: StormReading;
+  readonly found: string;
+}
+
+/** What was acknowledged and is not in the store exactly as sent, and exactly once. */
+async function faultsIn(dir: string, clients: readonly StormClient[]): Promise<readonly Fault[]> {
+  const store = await openStore({ dir, log: silentLog });
+  const faults: Fault[] = [];
+  try {
+    for (const client of clients) {
+      const rows = await store.readings.ofNode(client.nodeId, 0, Number.MAX_SAFE_INTEGER);
+      const byTime = new Map<number, number[]>();
+      for (const row of rows) byTime.set(row.timeMs, [...(byTime.get(row.timeMs) ?? []), row.levelMm ?? Number.NaN]);
+      for (const reading of client.acknowledged) {
+        const levels = byTime.get(reading.timeMs) ?? [];
+        if (levels.length === 1 && levels[0] === reading.levelMm) continue;
+        faults.push({ reading, found: levels.length === 0 ? 'nothing' : levels.join(' and ') });
+      }
+    }
+  } finally {
+    await store.close();
+  }
+  return faults;
+}
+
+interface StormReport {
+  readonly kills: number;
+  readonly acknowledged: number;
+  /** Publishes on the way at each kill. */
+  readonly inFlight: readonly number[];
+  readonly faults: readonly Fault[];
+}
+
+/** Kills a server in a storm again and again; checks after each kill. Ends early at a fault where asked to. */
+async function storm(mode: Mode, kills: number, untilFault: boolean): Promise<StormReport> {
+  const dir = await makeStore();
+  const clients = Array.from({ length: CLIENTS }, (_unused, i) => new StormClient(`N${i}`, WINDOW));
+  const inFlight: number[] = [];
+  let faults: readonly Fault[] = [];
+  let next = prepare(dir, mode);
+  let done = 0;
+  while (done < kills && !(untilFault && faults.length > 0)) {
+    const child = next;
+    const before = total(clients);
+    const port = await listening(child);
+    next = prepare(dir, mode);
+    const runs = clients.map((client) => client.run(port));
+    // Each kill at another place in the storm: after so many acknowledgements, and then within some milliseconds.
+    await expect.poll(() => total(clients), { interval: 2, timeout: 20_000 }).toBeGreaterThan(before + 60 + done * 23);
+    await new Promise((resolve) => setTimeout(resolve, (done * 7) % 19));
+    inFlight.push(clients.reduce((sum, client) => sum + client.inFlight, 0));
+    await kill(child);
+    await Promise.all(runs);
+    done += 1;
+    faults = await faultsIn(dir, clients);
+    if (faults.length > 0) break;
+  }
+  await kill(next);
+  return { kills: done, acknowledged: total(clients), inFlight, faults };
+}
+
+function total(clients: readonly StormClient[]): number {
+  return clients.reduce((sum, client) => sum + client.acknowledged.length, 0);
+}
+
+describe('a server that is killed in a storm of publishes', () => {
+  it(`has every reading that it acknowledged, once, after each of ${KILLS} kills`, async () => {
+    const report = await storm('honest', KILLS, false);
+    expect(report.kills).toBe(KILLS);
+    expect(report.faults.slice(0, 5)).toEqual([]);
+    expect(Math.min(...report.inFlight)).toBeGreaterThan(0);
+    expect(report.acknowledged).toBeGreaterThanOrEqual(LEAST_ACKNOWLEDGED);
+    console.log(
+      `kill test: ${report.kills} kills, ${report.acknowledged} acknowledged, ${report.faults.length} lost or doubled; ` +
+        `on the way at a kill: ${Math.min(...report.inFlight)} to ${Math.max(...report.inFlight)}`,
+    );
+  });
+
+  it('would be caught by this check if it acknowledged before it stored', async () => {
+    const report = await storm('early', CONTROL_KILLS, true);
+    expect(report.faults.length).toBeGreaterThan(0);
+    expect(report.faults[0]?.found).toBe('nothing');
+    console.log(`kill test, control: ${report.faults.length} of ${report.acknowledged} lost by kill ${report.kills}`);
+  });
+});

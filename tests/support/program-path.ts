@@ -1,0 +1,30 @@
+import { readdirSync, statSync } from 'node:fs';
+import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+
+const ROOT = fileURLToPath(new URL('../../', import.meta.url));
+const BUILT_FROM = ['src', 'simulators', 'tests/support'] as const;
+
+/**
+ * Arguments for node to run a program of this project in a process of its own: the built one where the build is not
+ * older than the sources, as after `npm run build`, otherwise the source itself, which takes some seconds longer to load.
+ * @param source path below the project's folder, for instance `tests/support/ingest-server.ts`
+ */
+export function programArguments(source: string): readonly string[] {
+  const built = join(ROOT, 'dist', source.replace(/\.ts$/, '.js'));
+  const fresh =
+    newestMs('.ts', '') <= newestMs('.js', 'dist') && statSync(built, { throwIfNoEntry: false }) !== undefined;
+  return fresh ? [built] : ['--import', 'tsx', join(ROOT, source)];
+}
+
+function newestMs(ending: string, below: string): number {
+  let newest = 0;
+  for (const folder of BUILT_FROM) {
+    const path = join(ROOT, below, folder);
+    if (statSync(path, { throwIfNoEntry: false }) === undefined) continue;
+    for (const name of readdirSync(path, { recursive: true, encoding: 'utf8' })) {
+      if (name.endsWith(ending)) newest = Math.max(newest, statSync(join(path, name)).mtimeMs);
+    }
+  }
+  return newest;
+}
