@@ -1,44 +1,102 @@
+import { createHash, randomInt } from 'node:crypto';
+import { hostname } from 'node:os';
+import { resolve } from 'node:path';
 import type { App } from '../app/context.js';
 import { DEFAULT_MAX_PAYLOAD_BYTES, Recorder } from '../app/record-readings.js';
-import type { MqttSettings } from '../config.js';
+import type { Settings } from '../config.js';
+import type { Rng } from '../domain/ports/clock.js';
 import type { Log } from '../domain/ports/log.js';
 import { makeAuthenticator } from '../ingest/authenticator.js';
-import { DEFAULT_MAX_CONNECTIONS, type EmbeddedBroker, startEmbeddedBroker } from '../ingest/embedded-broker.js';
+import { DEFAULT_MAX_CONNECTIONS, startEmbeddedBroker } from '../ingest/embedded-broker.js';
+import { startExternalBroker } from '../ingest/external-broker.js';
+import type { GroupCommitStats } from '../ingest/group-commit.js';
+
+/** What whoever runs the server wants to know of the way in. */
+export interface IngestStats {
+  readonly connections: number;
+  /** Messages with a pack taken in, stored or not yet. */
+  readonly packs: number;
+  readonly refused: number;
+  readonly commit: GroupCommitStats;
+}
 
 /** The way in for readings, whichever broker stands before it. */
 export interface Ingest {
   /** Of the embedded broker; null where an external one is read. */
   readonly mqttUrl: string | null;
   readonly wsUrl: string | null;
-  readonly broker: EmbeddedBroker;
+  publish(topic: string, payload: string, options: { readonly retain: boolean }): Promise<void>;
+  stats(): IngestStats;
   /** What keeps readings from coming in, in words. */
   notReady(): readonly string[];
   /** Finishes and acknowledges what it holds. */
   close(): Promise<void>;
 }
 
-export async function startIngest(app: App, settings: MqttSettings, log: Log): Promise<Ingest> {
-  const { host, port, wsPort, open } = settings;
+const RANDOM_STEPS = 2 ** 47;
+
+/** For pauses that should differ between servers; nothing that anybody has to guess hangs on it. */
+const systemRng: Rng = () => randomInt(RANDOM_STEPS) / RANDOM_STEPS;
+
+/**
+ * Starts the embedded broker, or reads from the external one of the settings.
+ * @throws DomainError `port_in_use`, `open_mode_not_loopback`, or `invalid_input` for a broker's address
+ */
+export async function startIngest(app: App, settings: Settings, log: Log): Promise<Ingest> {
   const recorder = new Recorder({ store: app.store, clock: app.clock, maxPayloadBytes: DEFAULT_MAX_PAYLOAD_BYTES });
+  const common = { recorder, clock: app.clock, log, maxPayloadBytes: DEFAULT_MAX_PAYLOAD_BYTES };
+  const { host, port, wsPort, open, brokerUrl } = settings.mqtt;
+  if (brokerUrl !== null) {
+    const reader = startExternalBroker({
+      ...common,
+      url: brokerUrl,
+      clientId: clientIdOf(settings.dataDir),
+      protocol: 'auto',
+      rng: systemRng,
+    });
+    return {
+      mqttUrl: null,
+      wsUrl: null,
+      publish: (...message) => reader.publish(...message),
+      stats: () => {
+        const { connected, packs, commit } = reader.stats();
+        return { connections: connected ? 1 : 0, packs, refused: 0, commit };
+      },
+      notReady: () => {
+        const { trouble } = reader.stats();
+        return trouble === null ? [] : [`The broker cannot be read: ${trouble}`];
+      },
+      close: () => reader.close(),
+    };
+  }
   const broker = await startEmbeddedBroker({
+    ...common,
     host,
     port,
     wsPort,
     open,
     authenticate: makeAuthenticator(app.store),
-    recorder,
-    clock: app.clock,
-    log,
-    maxPayloadBytes: DEFAULT_MAX_PAYLOAD_BYTES,
     maxConnections: DEFAULT_MAX_CONNECTIONS,
   });
   return {
     mqttUrl: broker.port === null ? null : addressOf('mqtt', host, broker.port),
     wsUrl: broker.wsPort === null ? null : addressOf('ws', host, broker.wsPort),
-    broker,
+    publish: (...message) => broker.publish(...message),
+    stats: () => {
+      const { connections, packs, deniedConnections, deniedPublishes, commit } = broker.stats();
+      return { connections, packs, refused: deniedConnections + deniedPublishes, commit };
+    },
     notReady: () => [],
     close: () => broker.close(),
   };
+}
+
+/** The same over restarts on the same data, and another for every other server on the broker. */
+function clientIdOf(dataDir: string): string {
+  const digest = createHash('sha256')
+    .update(`${hostname()}\n${resolve(dataDir)}`)
+    .digest('hex');
+  return `brimline-${digest.slice(0, 12)}`;
 }
 
 function addressOf(scheme: 'mqtt' | 'ws', host: string, port: number): string {

@@ -6,6 +6,7 @@ import { ANALYSIS_STAGE, AnalysisStage } from '../app/analysis-stage.js';
 import { ChangeFeed } from '../app/changes.js';
 import { scaledClock, systemClock } from '../app/clock.js';
 import type { App } from '../app/context.js';
+import { explainContainer } from '../app/explain.js';
 import { LogInThrottle } from '../app/log-in-throttle.js';
 import { addOwnerFromTerminal, hasOwner } from '../app/people.js';
 import { rerunQuarantined } from '../app/quarantine.js';
@@ -17,8 +18,9 @@ import type { Store } from '../domain/ports/store.js';
 import { addStoreMetrics, makeMetrics } from '../http/metrics.js';
 import { buildHttpServer, type HttpServer, listen } from '../http/server.js';
 import { openStore } from '../store/open.js';
+import { addServerMetrics } from './server-metrics.js';
 import { type Stage, StageLoop } from './stage-loop.js';
-import { startIngest } from './start-ingest.js';
+import { type Ingest, startIngest } from './start-ingest.js';
 
 /** A whole server in this process: store, ingest, stages, jobs, API and pages. */
 export interface RunningServer {
@@ -89,9 +91,9 @@ async function start(
   stops.push(() => stages.stop());
   stops.push(follow(store, stages));
   stops.push(startTicker(() => runDueJobs(app, analysis), settings.clock?.speed ?? 1, app.log));
-  const ingest = await startIngest(app, settings.mqtt, log.child({ component: 'ingest' }));
+  const ingest = await startIngest(app, settings, log.child({ component: 'ingest' }));
   stops.push(() => ingest.close());
-  const http = await startHttp(settings, log, options, app, () => [...stages.troubles(), ...ingest.notReady()]);
+  const http = await startHttp(settings, log, options, app, stages, ingest);
   stops.push(() => http.close());
   const { mqttUrl, wsUrl } = ingest;
   return { app, store, url: http.url, mqttUrl, wsUrl, stages, stop };
@@ -109,10 +111,12 @@ async function startHttp(
   log: Logger,
   options: ServerOptions,
   app: App,
-  notReady: () => readonly string[],
+  stages: StageLoop,
+  ingest: Ingest,
 ): Promise<HttpServer> {
   const metrics = makeMetrics();
   addStoreMetrics(metrics, app.store);
+  addServerMetrics(metrics, ingest, app.store, settings.dataDir);
   const api = await buildHttpServer({
     app,
     settings: settings.http,
@@ -125,9 +129,9 @@ async function startHttp(
     speed: settings.clock?.speed ?? 1,
     demo: options.demo,
     feed: await ChangeFeed.open(app.store),
-    explain: async () => [],
+    explain: (containerId) => explainContainer(app, containerId),
     rerun: async (who, ids) => (await rerunQuarantined(app, who, ids)).items,
-    notReady: async () => notReady(),
+    notReady: async () => [...stages.troubles(), ...ingest.notReady()],
     metrics,
     dashboardDir: dashboardDir(),
     log: log.child({ component: 'http' }),

@@ -28,6 +28,8 @@ export const site = z
   .meta({ id: 'Site' });
 
 function isTimeZone(zone: string): boolean {
+  // Offsets such as +01:00 are taken by newer engines, but know no daylight saving.
+  if (!/^[A-Za-z]/.test(zone)) return false;
   try {
     new Intl.DateTimeFormat('en', { timeZone: zone });
     return true;
