@@ -1,14 +1,14 @@
-import { parseArgs } from 'node:util';
-import type { Log } from '../domain/ports/log.js';
 import { backupStore } from '../store/backup.js';
-import { type Command, type Terminal, UsageError } from './command.js';
+import { type Command, UsageError } from './command.js';
+import { parseOptions } from './options.js';
+import { terminalLog } from './terminal-log.js';
 
 const HELP = `Usage: brimline backup --data DIR --to FILE [--replace]
 
 Copies the store while the server runs, then opens the copy and checks it from end to end. FILE appears only once the
 copy is found whole, so a backup that is there is a good one.
 
-  --data DIR   the data folder, the same that serve is given
+  --data DIR   the data folder, the same that serve is given (or BRIMLINE_DATA)
   --to FILE    the file to write; keep it on another disk than the store
   --replace    take the place of FILE if it is there already
 
@@ -22,8 +22,8 @@ export const backup: Command = {
   name: 'backup',
   summary: 'copy the store while it is in use, and check the copy',
   help: HELP,
-  async run(args, terminal) {
-    const { dir, to, replace } = readArguments(args);
+  async run(args, terminal, environment) {
+    const { dir, to, replace } = readArguments(args, environment);
     const report = await backupStore({
       dir,
       to,
@@ -39,38 +39,15 @@ export const backup: Command = {
   },
 };
 
-function readArguments(args: readonly string[]): { dir: string; to: string; replace: boolean } {
-  const values = parse(args);
-  if (values.data === undefined) throw new UsageError('backup needs --data DIR, the data folder');
-  if (values.to === undefined) throw new UsageError('backup needs --to FILE, the file to write');
-  return { dir: values.data, to: values.to, replace: values.replace };
-}
-
-function parse(args: readonly string[]) {
-  try {
-    return parseArgs({
-      args: [...args],
-      options: {
-        data: { type: 'string' },
-        to: { type: 'string' },
-        replace: { type: 'boolean', default: false },
-      },
-      strict: true,
-      allowPositionals: false,
-    }).values;
-  } catch (error) {
-    throw new UsageError(error instanceof Error ? error.message : String(error), { cause: error });
-  }
-}
-
-/** What the store has to say while it is opened belongs to the faults and progress, not to the result. */
-function terminalLog(terminal: Terminal): Log {
-  return {
-    debug: () => {},
-    info: () => {},
-    warn: (_fields, text) => terminal.err(text),
-    error: (_fields, text) => terminal.err(text),
-  };
+function readArguments(
+  args: readonly string[],
+  environment: NodeJS.ProcessEnv,
+): { readonly dir: string; readonly to: string; readonly replace: boolean } {
+  const { options } = parseOptions(args, { data: 'value', to: 'value', replace: 'flag' });
+  const dir = options.data ?? environment.BRIMLINE_DATA;
+  if (dir === undefined) throw new UsageError('backup needs --data DIR, the data folder');
+  if (options.to === undefined) throw new UsageError('backup needs --to FILE, the file to write');
+  return { dir, to: options.to, replace: options.replace ?? false };
 }
 
 function formatBytes(bytes: number): string {

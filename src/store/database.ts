@@ -79,6 +79,8 @@ function useWriteAheadLog(db: Database.Database): void {
   if (mode !== 'wal') db.pragma('journal_mode = WAL');
   // 16 MB: an import's batch then seldom has to write the pages back in the same breath.
   db.pragma('wal_autocheckpoint = 4000');
+  // After a large import the log shrinks again.
+  db.pragma('journal_size_limit = 67108864');
 }
 
 const HEADER = 'SQLite format 3\0';

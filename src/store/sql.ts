@@ -27,8 +27,15 @@ export class Sql {
     return statement;
   }
 
-  /** @returns how many rows changed */
-  run(text: string, ...values: Bound): number {
+  /**
+   * @returns how many rows changed
+   * @throws Error for NaN or an infinity, which are a fault of whoever computed them: SQLite would take NaN for "unknown"
+   */
+  run(text: string, ...values: readonly SqlValue[]): number {
+    for (const value of values) {
+      if (typeof value === 'number' && !Number.isFinite(value))
+        throw new Error(`${value} cannot be stored by: ${text}`);
+    }
     return this.prepare(text).run(...values).changes;
   }
 

@@ -125,6 +125,9 @@ CREATE TABLE credential (
 
 -- Readings ----------------------------------------------------------------------------------------------------------
 
+-- The values of readings and weather bear no CHECK: they were judged at the door, where a refusal concerns one record. A
+-- CHECK that fails here would refuse a whole batch, and its senders would send it again for ever.
+--
 -- No reference to node: a reading is kept even where the registry was loaded after it.
 -- `received_ms` is the first receipt of anything for this instant. `receipts` is null where every quantity that stands
 -- was received then, one number where all were last received at another time, else six comma-separated numbers.
@@ -180,12 +183,12 @@ CREATE TABLE weather_observed (
   day TEXT NOT NULL CHECK (day GLOB '????-??-??'),
   tmin_c REAL,
   tmax_c REAL,
-  humidity_fraction REAL CHECK (humidity_fraction BETWEEN 0 AND 1),
-  wind_m_per_s REAL CHECK (wind_m_per_s >= 0),
-  solar_mj_per_m2 REAL CHECK (solar_mj_per_m2 >= 0),
-  rain_mm REAL CHECK (rain_mm >= 0),
+  humidity_fraction REAL,
+  wind_m_per_s REAL,
+  solar_mj_per_m2 REAL,
+  rain_mm REAL,
   et0_mm REAL,
-  rain_probability REAL CHECK (rain_probability BETWEEN 0 AND 1),
+  rain_probability REAL,
   PRIMARY KEY (site_id, day)
 ) STRICT, WITHOUT ROWID;
 
@@ -195,12 +198,12 @@ CREATE TABLE weather_forecast (
   issued_ms INTEGER NOT NULL,
   tmin_c REAL,
   tmax_c REAL,
-  humidity_fraction REAL CHECK (humidity_fraction BETWEEN 0 AND 1),
-  wind_m_per_s REAL CHECK (wind_m_per_s >= 0),
-  solar_mj_per_m2 REAL CHECK (solar_mj_per_m2 >= 0),
-  rain_mm REAL CHECK (rain_mm >= 0),
+  humidity_fraction REAL,
+  wind_m_per_s REAL,
+  solar_mj_per_m2 REAL,
+  rain_mm REAL,
   et0_mm REAL,
-  rain_probability REAL CHECK (rain_probability BETWEEN 0 AND 1),
+  rain_probability REAL,
   PRIMARY KEY (site_id, day, issued_ms)
 ) STRICT, WITHOUT ROWID;
 
@@ -209,7 +212,7 @@ CREATE TABLE weather_sample (
   time_ms INTEGER NOT NULL,
   received_ms INTEGER NOT NULL,
   temperature_c REAL,
-  humidity_fraction REAL CHECK (humidity_fraction BETWEEN 0 AND 1),
+  humidity_fraction REAL,
   wind_m_per_s REAL,
   solar_w_per_m2 REAL,
   rain_mm REAL,

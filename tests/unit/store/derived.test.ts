@@ -148,6 +148,14 @@ describe('what was derived', () => {
   });
 });
 
+test('a number that is none is refused, instead of being stored as unknown', async () => {
+  const { store } = await openTempStore();
+  await store.commit(changeSet(registryOf('A')));
+  const hourRollups = [{ ...hour(T0), levelMeanMm: Number.NaN }];
+  await expect(post(store, derivedOf('A', { hourRollups }))).rejects.toThrow('NaN cannot be stored');
+  expect(await held(store)).toEqual({ events: [], ledgerDays: [], hourRollups: [], dayRollups: [] });
+});
+
 describe('a ledger day', () => {
   test('that was over when it was posted is kept as it stood when it is posted anew or withdrawn', async () => {
     const { store, dir } = await openTempStore();
