@@ -9,6 +9,8 @@ import { makeDraft, say } from './draft.js';
 /** A level that repeats itself to the last digit while the water cannot have stood still. */
 export interface StuckState {
   readonly rawMm: number | null;
+  /** Changes of the value seen so far, up to {@link ENOUGH_CHANGES}: a sensor that never moved shows nothing. */
+  readonly changes: number;
   readonly count: number;
   readonly sinceMs: EpochMs;
   /** Litres that the planting would have drawn meanwhile. */
@@ -21,6 +23,7 @@ export interface StuckState {
 
 export const NOT_STUCK: StuckState = {
   rawMm: null,
+  changes: 0,
   count: 0,
   sinceMs: 0,
   expectedLitres: 0,
@@ -30,6 +33,9 @@ export const NOT_STUCK: StuckState = {
   temperatureMaxC: null,
 };
 
+/** Changes of the value before a still one is strange, and days of known thirst before a fall may be missed. */
+const ENOUGH_CHANGES = 40;
+const ENOUGH_DAYS = 5;
 const LEAST_READINGS = 12;
 /** Hours of equal values: a sensor with visible noise does not repeat itself, a quiet one may for a while. */
 const LEAST_HOURS = { noisy: 10, quiet: 30 } as const;
@@ -43,6 +49,7 @@ export function stuckOnReading(view: PotView, state: StuckState, reading: CleanR
   if (state.rawMm === null || rawMm !== state.rawMm) {
     return {
       rawMm,
+      changes: state.rawMm === null ? 0 : Math.min(ENOUGH_CHANGES, state.changes + 1),
       count: 1,
       sinceMs: reading.timeMs,
       lastMs: reading.timeMs,
@@ -73,7 +80,7 @@ function most(a: number | null, b: number | null): number | null {
 }
 
 export function sensorStuck(view: PotView, state: StuckState): FindingDraft | null {
-  if (state.rawMm === null || state.count < LEAST_READINGS) return null;
+  if (state.rawMm === null || state.count < LEAST_READINGS || state.changes < ENOUGH_CHANGES) return null;
   const { noiseMm, learntIntervalS } = view;
   const hours = (state.lastMs - state.sinceMs) / HOUR_MS;
   const noisy = usualNoiseMm(view) >= NOISY_MM;
@@ -83,7 +90,7 @@ export function sensorStuck(view: PotView, state: StuckState): FindingDraft | nu
   const area = view.strapping.areaLitresPerMm(levelMm);
   const { overflowMm, wickFootMm } = view.ctx.container.reservoir;
   // Below the wick foot nothing draws, and at the port rain and demand may hold a balance.
-  const draws = levelMm > wickFootMm + 3;
+  const draws = levelMm > wickFootMm + 3 && view.demandDays >= ENOUGH_DAYS;
   const expectedFallMm = draws ? state.expectedLitres / area : 0;
   const warmed = most(0, (state.temperatureMaxC ?? 0) - (state.temperatureMinC ?? 0)) ?? 0;
   const feigned = Math.abs(view.temperatureMmPerK) * warmed;
