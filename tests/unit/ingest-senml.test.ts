@@ -158,6 +158,7 @@ describe('a pack of a node', () => {
     ['two values', '[{"n":"level","u":"mm","v":1,"vs":"1"}]', 'not_senml'],
     ['no value', '[{"n":"level","u":"mm"}]', 'not_senml'],
     ['no name', '[{"u":"mm","v":1}]', 'not_senml'],
+    ['no field at all', '[{}]', 'not_senml'],
     ['a name with a blank', '[{"n":"water level","u":"mm","v":1}]', 'not_senml'],
     ['the key __proto__ as a name', '[{"n":"__proto__","u":"mm","v":1}]', 'not_senml'],
     ['a quantity called constructor', '[{"n":"constructor","u":"mm","v":1}]', 'no_quantity'],

@@ -170,7 +170,7 @@ function resolveRecord(
   }
   if (fault !== null) return malformed(fault);
   const inherited = spoiled.values().next();
-  if (!measures) return inherited.done === true || Object.keys(raw).length > 0 ? null : malformed('it is empty.');
+  if (!measures) return Object.keys(raw).length > 0 ? null : malformed('it is empty.');
   if (inherited.done !== true) return malformed(inherited.value);
   return resolveFields(raw, index, base, receivedMs, version, malformed);
 }
