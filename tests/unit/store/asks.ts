@@ -1,5 +1,15 @@
 import type { Scope } from '../../../src/domain/access.js';
-import type { PotReader, ReadingsReader, RegistryReader, Store, WorkReader } from '../../../src/domain/ports/store.js';
+import type {
+  ChangeReader,
+  NotifyReader,
+  PeopleReader,
+  PotReader,
+  ReadingsReader,
+  RegistryReader,
+  Store,
+  WeatherReader,
+  WorkReader,
+} from '../../../src/domain/ports/store.js';
 import { DAY, type idsOf, T0 } from './worlds.js';
 
 /** The methods of a reader that take a scope; a new one that is not in the table below does not compile. */
@@ -92,15 +102,27 @@ export const SCOPED: readonly [string, Ask][] = Object.entries({
   ...NARROWED,
 });
 
-/** The readers without a scope, for what is true of all of them. */
-export const UNSCOPED: readonly [string, Ask][] = Object.entries({
+type AnyReader = RegistryReader | PeopleReader | ReadingsReader | WeatherReader | PotReader | WorkReader | NotifyReader;
+type NamesOf<Reader> = Reader extends unknown ? Exclude<keyof Reader, ScopedMethod<Reader>> : never;
+type UnscopedMethod = NamesOf<AnyReader | ChangeReader>;
+
+/** The readers without a scope; a new one that is not in this table does not compile. */
+const UNSCOPED_READERS: Record<UnscopedMethod, Ask> = {
+  depots: (store) => store.registry.depots(),
+  trucks: (store) => store.registry.trucks(),
+  fleet: (store) => store.registry.fleet(),
+  people: (store) => store.people.people(),
+  person: (store, _scope, ids) => store.people.person(ids.person),
+  personByLogin: (store) => store.people.personByLogin('A-login'),
+  session: (store) => store.people.session('token'),
+  credential: (store, _scope, ids) => store.people.credential(ids.node),
+
   node: (store, _scope, ids) => store.registry.node(ids.node),
   assignmentsOfNode: (store, _scope, ids) => store.registry.assignmentsOfNode(ids.node),
   ofNode: (store, _scope, ids) => store.readings.ofNode(ids.node, ...span),
   latestOfNode: (store, _scope, ids) => store.readings.latestOfNode(ids.node),
   lastHeard: (store) => store.readings.lastHeard(),
   quarantine: (store) => store.readings.quarantine({ limit: 10, cursor: null }),
-  'quarantine that waits': (store) => store.readings.quarantine({ limit: 10, cursor: null }, { unresolvedOnly: true }),
   observedDays: (store, _scope, ids) => store.weather.observedDays(ids.site, days.fromDay, days.toDay),
   forecastDays: (store, _scope, ids) => store.weather.forecastDays(ids.site, days.fromDay, T0),
   samples: (store, _scope, ids) => store.weather.samples(ids.site, ...span),
@@ -114,9 +136,25 @@ export const UNSCOPED: readonly [string, Ask][] = Object.entries({
   verifications: (store, _scope, ids) => store.work.verifications(ids.visit),
   alerts: (store, _scope, ids) => store.work.alerts(ids.person, { includeWithdrawn: false }),
   alertsByTopic: (store) => store.work.alertsByTopic('topic'),
+  alert: (store) => store.work.alert('alert'),
+  addresses: (store, _scope, ids) => store.notify.addresses(ids.person),
+  address: (store) => store.notify.address('address'),
+  rules: (store, _scope, ids) => store.notify.rules(ids.person),
+  due: (store) => store.notify.due(T0, 10),
+  ofTopic: (store) => store.notify.ofTopic('topic'),
+  entry: (store) => store.notify.entry('entry'),
+  dead: (store) => store.notify.dead({ limit: 10, cursor: null }),
   jobLastRan: (store) => store.work.jobLastRan('digest'),
   lastSeq: (store) => store.changes.lastSeq(),
   after: (store) => store.changes.after(0, 100),
   cursor: (store) => store.changes.cursor('analysis'),
   audit: (store) => store.changes.audit({ limit: 10, cursor: null }),
-} satisfies Record<string, Ask>);
+};
+
+export const UNSCOPED: readonly [string, Ask][] = [
+  ...Object.entries(UNSCOPED_READERS),
+  [
+    'quarantine that waits',
+    (store) => store.readings.quarantine({ limit: 10, cursor: null }, { unresolvedOnly: true }),
+  ],
+];

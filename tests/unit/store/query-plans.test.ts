@@ -28,6 +28,7 @@ const GROWING = [
   'visit_action',
   'alert',
   'quarantine',
+  'outbox',
   'checkpoint',
   'change',
 ];
