@@ -1,3 +1,4 @@
+import { planDemoFleet } from '../demo/demo-fleet.js';
 import { writeFleet } from '../files/write-fleet.js';
 import { DEFAULT_FIRST_DAY, PROFILES, planRandomFleet } from '../fleet/random-fleet.js';
 import { CLIMATE_IDS } from '../weather/climates.js';
@@ -11,9 +12,9 @@ Simulates a fleet of self-watering containers and writes
 
   --seed SEED         any text or number; the same seed gives the same bytes
   --out DIR           folder to write; made if it is not there
-  --profile NAME      ${PROFILES.join(', ')} or demo (default healthy)
-  --containers N      pots (default 50; demo has 120)
-  --days N            days of history (default 365; demo has 45)
+  --profile NAME      ${PROFILES.join(', ')}, or demo: 120 pots, 45 days, as the story wants them (default healthy)
+  --containers N      pots (default 50)
+  --days N            days of history (default 365)
   --climate NAME      ${CLIMATE_IDS.join(', ')} or mixed (default mixed)
   --first-day DATE    first local day (default ${DEFAULT_FIRST_DAY})
   --origin-days N     days between the origins of one pot, 0 for none (default 4)
@@ -42,22 +43,26 @@ export async function fleetCommand(args: readonly string[]): Promise<void> {
   );
   if (given === null) return;
   const out = given.required('out');
-  const plan = planRandomFleet({
-    seed: given.required('seed'),
-    profile: given.choice('profile', PROFILES),
-    containers: given.number('containers', 1, 2000),
-    days: given.number('days', 10, 1500),
-    firstDay: given.required('first-day'),
-    climate: given.choice('climate', [...CLIMATE_IDS, 'mixed']),
-    moistureShare: given.number('moisture', 0, 1),
-  });
+  const seed = given.required('seed');
+  const profile = given.choice('profile', [...PROFILES, 'demo']);
+  const plan =
+    profile === 'demo'
+      ? planDemoFleet(seed)
+      : planRandomFleet({
+          seed,
+          profile,
+          containers: given.number('containers', 1, 2000),
+          days: given.number('days', 10, 1500),
+          firstDay: given.required('first-day'),
+          climate: given.choice('climate', [...CLIMATE_IDS, 'mixed']),
+          moistureShare: given.number('moisture', 0, 1),
+        });
   const written = writeFleet(plan, out, {
-    originEveryDays: given.number('origin-days', 0, 60),
+    originEveryDays: profile === 'demo' ? 0 : given.number('origin-days', 0, 60),
     hourlyTruth: given.flag('hourly'),
     progress: (line) => {
       if (process.stderr.isTTY) process.stderr.write(`\r${line}   `);
     },
-    endMs: null,
   });
   console.log(
     `${written.containers} containers, ${written.readings} readings, ${written.origins} origins in ${out}; ` +

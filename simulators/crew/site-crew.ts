@@ -52,8 +52,30 @@ export class SiteCrew {
   #visitMs: number | null = null;
   #lastDay = -1;
   #unknown: Watering[] = [];
+  readonly #script: readonly {
+    readonly potIndex: number;
+    readonly atMs: number;
+    readonly by: 'crew' | 'unknown';
+    readonly shareOfMissing: number;
+  }[];
 
-  constructor(pots: readonly PotSpec[], calendar: Calendar, habits: CrewHabits, seed: string, siteId: string) {
+  constructor(
+    pots: readonly PotSpec[],
+    calendar: Calendar,
+    habits: CrewHabits,
+    seed: string,
+    siteId: string,
+    script: readonly {
+      readonly containerId: string;
+      readonly atMs: number;
+      readonly by: 'crew' | 'unknown';
+      readonly shareOfMissing: number;
+    }[] = [],
+  ) {
+    this.#script = script.flatMap((entry) => {
+      const potIndex = pots.findIndex((pot) => pot.id === entry.containerId);
+      return potIndex < 0 ? [] : [{ ...entry, potIndex }];
+    });
     this.#pots = pots;
     this.#calendar = calendar;
     this.#habits = habits;
@@ -120,6 +142,22 @@ export class SiteCrew {
       this.#newDay(dayIndex, states);
     }
     const work: Watering[] = [];
+    for (const entry of this.#script) {
+      if (entry.atMs < ms || entry.atMs >= ms + STEP_MS) continue;
+      const { curve, overflowMm } = this.#pots[entry.potIndex]!.model;
+      const missing = curve.litresAt(overflowMm) - states[entry.potIndex]!.litres;
+      const litres = missing * Math.min(1, entry.shareOfMissing) + (entry.shareOfMissing > 1 ? 0.5 : 0);
+      if (litres < 0.2) continue;
+      const { potIndex, atMs, by } = entry;
+      work.push({
+        potIndex,
+        atMs,
+        by,
+        work: 'refill',
+        litres,
+        reportedLitres: by === 'crew' ? Math.round(litres) : null,
+      });
+    }
     if (this.#unknown.length > 0) {
       const now = this.#unknown.filter((w) => w.atMs < ms + STEP_MS);
       if (now.length > 0) {

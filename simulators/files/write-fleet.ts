@@ -17,8 +17,6 @@ export interface WriteOptions {
   /** Hourly truth, the largest file. */
   readonly hourlyTruth: boolean;
   readonly progress: (line: string) => void;
-  /** The instant at which the history ends; null for the end of the last day. */
-  readonly endMs: number | null;
 }
 
 export interface WrittenFleet {
@@ -70,9 +68,9 @@ export function writeFleet(plan: FleetPlan, dir: string, options: WriteOptions):
   const worlds: SiteWorld[] = [];
   let worst = 0;
   for (const sitePlan of plan.sites) {
-    const site = buildSite(sitePlan, plan.seed, regions);
+    const site = buildSite(sitePlan, plan, regions);
     worlds.push(site);
-    const endMs = options.endMs ?? site.calendar.dayStartMs[plan.historyDays]!;
+    const endMs = plan.endMs ?? site.calendar.dayStartMs[plan.historyDays]!;
     const endStep = Math.floor((endMs - site.calendar.startMs) / STEP_MS);
     const originSteps = drawOrigins(site, plan, options.originEveryDays, endStep);
     for (const [index, steps] of originSteps.entries()) {

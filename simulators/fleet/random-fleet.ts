@@ -108,10 +108,13 @@ export function planRandomFleet(options: RandomFleetOptions): FleetPlan {
     profile: options.profile,
     firstDay: options.firstDay,
     historyDays: options.days,
+    endMs: null,
     accounts,
     sites,
     statedAssignments: assignments,
     faults,
+    rainScript: [],
+    waterScript: [],
     extras: {
       gateways: sites.map((site) => ({ id: site.gatewayId, siteId: site.id, name: `Gateway of ${site.name}` })),
     },

@@ -4,7 +4,7 @@ import { Delivery, drawOutages, type Outage } from '../sensor/delivery.js';
 import { NodeSimulator, type SensorFault, type SensorTraits } from '../sensor/node.js';
 import { CLIMATES, type ClimateId } from '../weather/climates.js';
 import { type DayOfWeather, observeDays } from '../weather/daily.js';
-import { drawRegion, type RegionWeather } from '../weather/region.js';
+import { drawRegion, type RegionWeather, type ScriptedRain } from '../weather/region.js';
 import { drawSiteWeather, type SiteWeather } from '../weather/site.js';
 import { drawPot, type PotFaults, type PotSpec, type PotWishes } from './pot-spec.js';
 import { SiteSimulation } from './site-simulation.js';
@@ -54,11 +54,20 @@ export interface SitePlan {
   readonly ownStation: boolean;
   /** Which columns the weather service gives; the others stay empty. */
   readonly weatherColumns: ReadonlySet<'humidity' | 'wind' | 'solar' | 'et0'>;
-  readonly gatewayId: string;
+  /** Null where the nodes speak for themselves. */
+  readonly gatewayId: string | null;
   readonly outages: readonly Outage[] | null;
   readonly habits: CrewHabits;
   readonly pots: readonly PotPlan[];
   readonly nodes: readonly NodePlan[];
+}
+
+export interface ScriptedWatering {
+  readonly containerId: string;
+  readonly atMs: number;
+  readonly by: 'crew' | 'unknown';
+  /** Share of what is missing to the overflow; 1 and more fills it. */
+  readonly shareOfMissing: number;
 }
 
 export interface FleetPlan {
@@ -66,6 +75,8 @@ export interface FleetPlan {
   readonly profile: string;
   readonly firstDay: string;
   readonly historyDays: number;
+  /** The instant at which the history ends; null for the end of its last day. */
+  readonly endMs: number | null;
   readonly accounts: readonly { readonly id: string; readonly name: string; readonly dryRisk?: number }[];
   readonly sites: readonly SitePlan[];
   /** As fleet.json says, which may differ from where a node truly stands. */
@@ -77,6 +88,9 @@ export interface FleetPlan {
     readonly zeroMm: number;
   }[];
   readonly faults: readonly TrueFault[];
+  readonly rainScript: readonly ScriptedRain[];
+  /** Water that certain people bring at certain times, by container. */
+  readonly waterScript: readonly ScriptedWatering[];
   /** Optional lists of fleet.json: people, gateways, depots, trucks. */
   readonly extras: Readonly<Record<string, readonly unknown[]>>;
 }
@@ -100,10 +114,10 @@ export interface SiteWorld {
 
 /** Regions shared by the sites of one climate. */
 export class Regions {
-  readonly #plan: Pick<FleetPlan, 'seed' | 'firstDay' | 'historyDays'>;
+  readonly #plan: Pick<FleetPlan, 'seed' | 'firstDay' | 'historyDays' | 'rainScript'>;
   readonly #made = new Map<ClimateId, RegionWeather>();
 
-  constructor(plan: Pick<FleetPlan, 'seed' | 'firstDay' | 'historyDays'>) {
+  constructor(plan: Pick<FleetPlan, 'seed' | 'firstDay' | 'historyDays' | 'rainScript'>) {
     this.#plan = plan;
   }
 
@@ -112,7 +126,7 @@ export class Regions {
     if (region === undefined) {
       const climate = CLIMATES[climateId];
       const calendar = new Calendar(climate.timeZone, this.#plan.firstDay, this.#plan.historyDays + DAYS_AFTER_END);
-      region = drawRegion(climate, calendar, this.#plan.seed);
+      region = drawRegion(climate, calendar, this.#plan.seed, this.#plan.rainScript);
       this.#made.set(climateId, region);
     }
     return region;
@@ -120,14 +134,15 @@ export class Regions {
 }
 
 /** Makes one site ready to run from the first day on. */
-export function buildSite(plan: SitePlan, seed: string, regions: Regions): SiteWorld {
+export function buildSite(plan: SitePlan, fleet: Pick<FleetPlan, 'seed' | 'waterScript'>, regions: Regions): SiteWorld {
+  const { seed } = fleet;
   const region = regions.of(plan.climateId);
   const { calendar } = region;
   const weather = drawSiteWeather(region, seed, plan.id);
   const observed = observeDays(weather, calendar, seed, plan.id, plan.ownStation);
   const pots = plan.pots.map((pot) => drawPot(pot.id, weather, calendar, seed, pot.wishes, pot.faults));
-  const crew = new SiteCrew(pots, calendar, plan.habits, seed, plan.id);
-  const outages = plan.outages ?? drawOutages(region, calendar, seed, plan.gatewayId);
+  const crew = new SiteCrew(pots, calendar, plan.habits, seed, plan.id, fleet.waterScript);
+  const outages = plan.outages ?? drawOutages(region, calendar, seed, plan.gatewayId ?? plan.id);
   const nodes = plan.nodes.map((node) => ({
     plan: node,
     node: new NodeSimulator(node.id, node.traits, node.faults, seed, calendar.startMs),

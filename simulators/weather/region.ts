@@ -18,6 +18,7 @@ export interface RegionDay {
   readonly clearness: number;
   readonly rainMm: number;
   readonly storm: boolean;
+  readonly stormHour: number | null;
 }
 
 /** The weather of a region, hour by hour; rain in steps of 15 minutes. Index 0 is the calendar's first hour. */
@@ -30,6 +31,14 @@ export interface RegionWeather {
   readonly wind2mMPerS: Float32Array;
   readonly solarMjPerM2: Float32Array;
   readonly rainMmPerStep: Float32Array;
+}
+
+/** A day whose rain is set by hand, for a story that has to happen. */
+export interface ScriptedRain {
+  readonly day: string;
+  readonly rainMm: number;
+  /** Local wall time at which the storm breaks; absent: no storm, a front. 0 mm makes a dry day. */
+  readonly stormHour?: number;
 }
 
 const WET_DAY_CLEARNESS = 0.62;
@@ -86,6 +95,7 @@ function drawDays(climate: ClimateNormals, calendar: Calendar, seed: string): Re
       clearness,
       rainMm: wet ? Math.max(0.2, depthMm * meanDepthMm) : 0,
       storm: wet && storm,
+      stormHour: null,
     });
   }
   return days;
@@ -100,7 +110,8 @@ function spreadRain(
   draw: Draw,
 ): void {
   if (day.rainMm <= 0) return;
-  const startHour = day.storm ? draw.uniform(13, 19.5) - solarOffsetHours : draw.uniform(0, 20);
+  const drawn = day.storm ? draw.uniform(13, 19.5) - solarOffsetHours : draw.uniform(0, 20);
+  const startHour = day.stormHour ?? drawn;
   const durationHours = day.storm ? draw.uniform(0.5, 2) : Math.min(23 - startHour, draw.uniform(2, 10));
   const from = firstStep + Math.max(0, Math.round(startHour * STEPS_PER_HOUR));
   const count = Math.max(2, Math.round(durationHours * STEPS_PER_HOUR));
@@ -112,8 +123,18 @@ function spreadRain(
 }
 
 /** The weather of one region over the calendar's span; the same seed and start give the same prefix for any length. */
-export function drawRegion(climate: ClimateNormals, calendar: Calendar, seed: string): RegionWeather {
-  const days = drawDays(climate, calendar, seed);
+export function drawRegion(
+  climate: ClimateNormals,
+  calendar: Calendar,
+  seed: string,
+  script: readonly ScriptedRain[] = [],
+): RegionWeather {
+  const days = drawDays(climate, calendar, seed).map((day, index) => {
+    const scripted = script.find((s) => s.day === calendar.days[index]);
+    if (scripted === undefined) return day;
+    const stormHour = scripted.stormHour ?? null;
+    return { ...day, rainMm: scripted.rainMm, storm: stormHour !== null && scripted.rainMm > 0, stormHour };
+  });
   const hours = calendar.hours;
   const tempC = new Float32Array(hours);
   const dewC = new Float32Array(hours);
