@@ -83,10 +83,15 @@ function protocolRefusal(error: unknown): Refusal | null {
   if (!(error instanceof Error)) return null;
   const { statusCode, code } = error as FastifyError;
   if (statusCode === undefined || statusCode < 400 || statusCode >= 500) return null;
-  const known: ProblemCode =
-    statusCode === 429 ? 'too_many_attempts' : statusCode === 404 ? 'not_found' : 'invalid_input';
+  const known: ProblemCode = PROTOCOL_CODES[statusCode] ?? 'invalid_input';
   return { code: known, status: statusCode, detail: PROTOCOL_DETAILS[code] ?? sentence(error.message), faults: [] };
 }
+
+const PROTOCOL_CODES: Readonly<Record<number, ProblemCode>> = {
+  403: 'not_allowed',
+  404: 'not_found',
+  429: 'too_many_attempts',
+};
 
 const PROTOCOL_DETAILS: Readonly<Record<string, string>> = {
   FST_ERR_CTP_BODY_TOO_LARGE: 'The body is larger than this server takes. Send it in parts.',

@@ -57,6 +57,8 @@ export async function buildHttpServer(deps: HttpDeps): Promise<Api> {
   api.setValidatorCompiler(validatorCompiler);
   api.setSerializerCompiler(serializerCompiler);
   api.setErrorHandler(sendProblem);
+  // The framework takes plain text as well; nothing here does.
+  api.removeContentTypeParser('text/plain');
   api.addHook('onRequest', async (request, reply) => {
     reply.header('x-request-id', request.id);
   });

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { ID_PATTERN } from '../../domain/ids.js';
-import { addDays } from '../../domain/local-day.js';
+import { DAY_MS } from '../../domain/local-day.js';
 import type { TextCode } from '../../domain/texts/en/index.js';
 
 /** `list(x)`: an array that nobody changes, as everything inside the program hands them out. */
@@ -97,9 +97,11 @@ export const daySpanQuery = {
 
 export const MAX_SPAN_DAYS = 3_700;
 
-/** Refuses a span that ends before it begins or is longer than ten years. */
-export const isDaySpan = (span: { readonly from: string; readonly to: string }): boolean =>
-  span.from <= span.to && span.to <= addDays(span.from, MAX_SPAN_DAYS);
+/** Refuses a span that ends before it begins or is longer than ten years; one with a day that is none has a fault already. */
+export const isDaySpan = (span: { readonly from: string; readonly to: string }): boolean => {
+  const spanMs = Date.parse(span.to) - Date.parse(span.from);
+  return Number.isNaN(spanMs) || (spanMs >= 0 && spanMs <= MAX_SPAN_DAYS * DAY_MS);
+};
 
 export const DAY_SPAN_FAULT = { error: 'ends before it begins, or is longer than ten years', path: ['to'] };
 
