@@ -123,6 +123,7 @@ const UNSCOPED_READERS: Record<UnscopedMethod, Ask> = {
   latestOfNode: (store, _scope, ids) => store.readings.latestOfNode(ids.node),
   lastHeard: (store) => store.readings.lastHeard(),
   quarantine: (store) => store.readings.quarantine({ limit: 10, cursor: null }),
+  quarantined: (store) => store.readings.quarantined('record'),
   observedDays: (store, _scope, ids) => store.weather.observedDays(ids.site, days.fromDay, days.toDay),
   forecastDays: (store, _scope, ids) => store.weather.forecastDays(ids.site, days.fromDay, T0),
   samples: (store, _scope, ids) => store.weather.samples(ids.site, ...span),
