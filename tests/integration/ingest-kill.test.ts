@@ -1,12 +1,11 @@
-import { type ChildProcess, spawn } from 'node:child_process';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { createInterface } from 'node:readline';
 import { describe, expect, it, onTestFinished } from 'vitest';
 import { importFleet } from '../../src/app/import-fleet.js';
 import { openStore } from '../../src/store/open.js';
-import { programArguments } from '../support/program-path.js';
+import { type IngestChild, prepareServer } from '../support/ingest-child.js';
+import type { ServerMode } from '../support/ingest-server.js';
 import { StormClient, type StormReading } from '../support/storm-client.js';
 import { silentLog } from '../support/temp-store.js';
 
@@ -17,33 +16,11 @@ const LEAST_ACKNOWLEDGED = 1_000;
 /** The control loses something at most kills; so many without a loss would mean that the check sees nothing. */
 const CONTROL_KILLS = 10;
 
-type Mode = 'honest' | 'early';
-
-const program = programArguments('tests/support/ingest-server.ts');
-
 /** A process that has loaded the program and waits for its turn. */
-function prepare(dir: string, mode: Mode): ChildProcess {
-  const child = spawn(process.execPath, [...program, dir, mode], {
-    stdio: ['pipe', 'pipe', 'inherit'],
-  });
-  onTestFinished(() => void child.kill('SIGKILL'));
-  return child;
-}
-
-function listening(child: ChildProcess): Promise<number> {
-  const { stdin, stdout } = child;
-  if (stdin === null || stdout === null) throw new Error('the child has pipes');
-  return new Promise((resolve, reject) => {
-    createInterface({ input: stdout }).once('line', (line) => resolve(Number(line)));
-    child.once('exit', (code, signal) => reject(new Error(`the server ended with ${code ?? signal}`)));
-    stdin.write('go\n');
-  });
-}
-
-async function kill(child: ChildProcess): Promise<void> {
-  const gone = new Promise<void>((resolve) => child.once('exit', () => resolve()));
-  child.kill('SIGKILL');
-  await gone;
+function prepare(dir: string, mode: ServerMode): IngestChild {
+  const server = prepareServer(dir, mode);
+  onTestFinished(() => server.kill());
+  return server;
 }
 
 async function makeStore(): Promise<string> {
@@ -92,7 +69,7 @@ interface StormReport {
 }
 
 /** Kills a server in a storm again and again; checks after each kill. Ends early at a fault where asked to. */
-async function storm(mode: Mode, kills: number, untilFault: boolean): Promise<StormReport> {
+async function storm(mode: ServerMode, kills: number, untilFault: boolean): Promise<StormReport> {
   const dir = await makeStore();
   const clients = Array.from({ length: CLIENTS }, (_unused, i) => new StormClient(`N${i}`, WINDOW));
   const inFlight: number[] = [];
@@ -102,20 +79,20 @@ async function storm(mode: Mode, kills: number, untilFault: boolean): Promise<St
   while (done < kills && !(untilFault && faults.length > 0)) {
     const child = next;
     const before = total(clients);
-    const port = await listening(child);
+    const port = await child.listen();
     next = prepare(dir, mode);
     const runs = clients.map((client) => client.run(port));
     // Each kill at another place in the storm: after so many acknowledgements, and then within some milliseconds.
     await expect.poll(() => total(clients), { interval: 2, timeout: 20_000 }).toBeGreaterThan(before + 60 + done * 23);
     await new Promise((resolve) => setTimeout(resolve, (done * 7) % 19));
     inFlight.push(clients.reduce((sum, client) => sum + client.inFlight, 0));
-    await kill(child);
+    await child.kill();
     await Promise.all(runs);
     done += 1;
     faults = await faultsIn(dir, clients);
     if (faults.length > 0) break;
   }
-  await kill(next);
+  await next.kill();
   return { kills: done, acknowledged: total(clients), inFlight, faults };
 }
 

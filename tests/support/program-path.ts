@@ -2,6 +2,7 @@ import { readdirSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 
+/** The project's folder or, in the built program, the folder of what was built. */
 const ROOT = fileURLToPath(new URL('../../', import.meta.url));
 const BUILT_FROM = ['src', 'simulators', 'tests/support'] as const;
 
@@ -11,7 +12,9 @@ const BUILT_FROM = ['src', 'simulators', 'tests/support'] as const;
  * @param source path below the project's folder, for instance `tests/support/ingest-server.ts`
  */
 export function programArguments(source: string): readonly string[] {
-  const built = join(ROOT, 'dist', source.replace(/\.ts$/, '.js'));
+  const builtSource = source.replace(/\.ts$/, '.js');
+  if (import.meta.url.endsWith('.js')) return [join(ROOT, builtSource)];
+  const built = join(ROOT, 'dist', builtSource);
   const fresh =
     newestMs('.ts', '') <= newestMs('.js', 'dist') && statSync(built, { throwIfNoEntry: false }) !== undefined;
   return fresh ? [built] : ['--import', 'tsx', join(ROOT, source)];
