@@ -15,6 +15,10 @@ export interface EventRecord {
   readonly pouredLitres: number | null;
   /** A person said so: nothing changes it any more. */
   readonly corrected: boolean;
+  /** A slow climb, too small to be told as an event for its own sake. */
+  readonly doubtful: boolean;
+  /** Booked in the account, but not told as an event: too doubtful, or the day's rain is not known yet. */
+  readonly untold: boolean;
 }
 
 /** A rise that may still go on. */
@@ -50,6 +54,8 @@ export interface EventState {
   }[];
   /** Time of the last jump, up or down: levels before it say nothing about now. */
   readonly lastJumpMs: EpochMs;
+  /** End of the last gain or loss: rises are looked for among the levels after it. */
+  readonly riseFromMs: EpochMs;
 }
 
 export const NO_EVENTS: EventState = {
@@ -58,6 +64,7 @@ export const NO_EVENTS: EventState = {
   reports: [],
   corrections: [],
   lastJumpMs: 0,
+  riseFromMs: 0,
 };
 
 const HOUR_MS = 3_600_000;
@@ -65,8 +72,24 @@ const KEPT_MS = 14 * 24 * HOUR_MS;
 const KEPT_RECORDS = 24;
 /** A refill is a jump of at least this. */
 const REFILL_MM = 8;
-/** A slow rise is believed from here on. */
+/** Readings in a mean. */
+const WINDOW = 4;
+/** A step within the noise, in mm and in sds of one reading; the sd of the difference of two means is 0.7 of that. */
+const STEP_MM = 7.5;
+const STEP_SDS = 3.6;
+/** A slow climb is believed from here on where rain can reach the soil ... */
 const RISE_MM = 4;
+const RISE_SDS = 3.6;
+/** ... and from here on where it cannot: then only watering from above is left, or the sensor's own drift. */
+const COVERED_RISE_MM = 10;
+const COVERED_RISE_SDS = 5;
+/** A slow climb is told as a refill only if it is large; smaller ones are booked, but no event is made of them. */
+const TOLD_RISE_MM = 12;
+const TOLD_RISE_SDS = 6;
+/** No rain comes through the soil this fast. */
+const SURELY_POURED_MM = 15;
+/** A sudden loss is a fall of at least this between two readings: nothing that a thirsty soil does. */
+const LOSS_MM = 12;
 const MERGE_MS = HOUR_MS;
 /** A slow rise that has stood still for so long is over. */
 const RISE_OVER_MS = 3 * HOUR_MS;
@@ -80,6 +103,10 @@ export interface EventSurroundings {
   readonly ctx: PotContext;
   readonly strapping: Strapping;
   readonly noiseMm: number;
+  /** The soil takes back what it lost: falls are quick then, and no loss. */
+  readonly rewetting: boolean;
+  /** Observed days come in: a day's rain will be known when it is over. */
+  readonly hasWeather: boolean;
   /** Rain of the local day of an instant and of the day before it; null where it is not known. */
   readonly rainAround: (ms: EpochMs) => number | null;
   /** Hour on the wall. */
@@ -172,32 +199,75 @@ function followRise(
   return { state, changed: [] };
 }
 
+/**
+ * Looks for a rise that no single reading shows: a step within the noise, or a slow climb. Means of four readings are
+ * compared, so that the level's noise counts half.
+ */
 function lookForRise(state: EventState, around: EventSurroundings, point: LevelPoint, recent: RecentLevels): EventStep {
-  const count = recent.levelMm.length;
-  if (count < 4) return { state, changed: [] };
-  const smoothMm = medianLevel(recent.levelMm, count, 3)!;
-  const fromMs = Math.max(state.lastJumpMs, point.timeMs - RISE_LOOKBACK_MS);
+  const { levelMm, timeMs } = recent;
+  const count = levelMm.length;
+  const fromMs = Math.max(state.riseFromMs, point.timeMs - RISE_LOOKBACK_MS);
+  const last = count - WINDOW;
+  if (last < WINDOW || timeMs[last - WINDOW]! < fromMs) return { state, changed: [] };
+  const topMm = meanOfWindow(levelMm, last);
+  const beforeMm = meanOfWindow(levelMm, last - WINDOW);
+  const stepMm = topMm - beforeMm;
+  if (stepMm >= Math.max(STEP_MM, STEP_SDS * around.noiseMm) && isStep(levelMm, last, stepMm)) {
+    const rise = openRise(around, timeMs[last - 1]!, beforeMm, point.timeMs, topMm, true);
+    return record({ ...state, open: { ...rise, after: levelMm.slice(last) } }, around, rise);
+  }
   let lowMm = Number.POSITIVE_INFINITY;
   let lowIndex = -1;
-  for (let i = count - 2; i >= 1 && recent.timeMs[i - 1]! >= fromMs; i--) {
-    const smooth = middle(recent.levelMm[i - 1]!, recent.levelMm[i]!, recent.levelMm[i + 1]!);
-    if (smooth < lowMm) {
-      lowMm = smooth;
-      lowIndex = i;
+  let sum = 0;
+  for (let k = 0; k < WINDOW; k++) sum += levelMm[last - WINDOW + k]!;
+  for (let i = last - WINDOW; i >= 0 && timeMs[i]! >= fromMs; i--) {
+    const mean = sum / WINDOW;
+    if (mean < lowMm) {
+      lowMm = mean;
+      lowIndex = i + WINDOW - 1;
     }
+    if (i > 0) sum += levelMm[i - 1]! - levelMm[i + WINDOW - 1]!;
   }
-  if (lowIndex < 0 || smoothMm - lowMm < Math.max(RISE_MM, 4 * around.noiseMm)) return { state, changed: [] };
-  const rise: OpenRise = {
-    id: `${around.ctx.container.id}.gain.${recent.timeMs[lowIndex]!}`,
-    startMs: recent.timeMs[lowIndex]!,
-    startMm: lowMm,
-    startLitres: around.strapping.litresAt(lowMm),
-    endMs: point.timeMs,
-    topMm: smoothMm,
-    fast: false,
-    after: [],
-  };
+  const { covered } = around.ctx.container;
+  const least = covered
+    ? Math.max(COVERED_RISE_MM, COVERED_RISE_SDS * around.noiseMm)
+    : Math.max(RISE_MM, RISE_SDS * around.noiseMm);
+  if (lowIndex < 0 || topMm - lowMm < least) return { state, changed: [] };
+  const rise = openRise(around, timeMs[lowIndex]!, lowMm, point.timeMs, topMm, false);
   return record({ ...state, open: rise }, around, rise);
+}
+
+function openRise(
+  around: EventSurroundings,
+  startMs: EpochMs,
+  startMm: number,
+  endMs: EpochMs,
+  topMm: number,
+  fast: boolean,
+): OpenRise {
+  return {
+    id: `${around.ctx.container.id}.gain.${startMs}`,
+    startMs,
+    startMm,
+    startLitres: around.strapping.litresAt(startMm),
+    endMs,
+    topMm,
+    fast,
+    after: [topMm],
+  };
+}
+
+/** Both sides of a step are flat: neither window climbs by more than a third of the step. */
+function isStep(levelMm: readonly number[], last: number, stepMm: number): boolean {
+  const climb = (from: number): number =>
+    (levelMm[from + 2]! + levelMm[from + 3]! - levelMm[from]! - levelMm[from + 1]!) / 2;
+  return climb(last) < stepMm / 3 && climb(last - WINDOW) < stepMm / 3;
+}
+
+function meanOfWindow(levelMm: readonly number[], from: number): number {
+  let sum = 0;
+  for (let k = 0; k < WINDOW; k++) sum += levelMm[from + k]!;
+  return sum / WINDOW;
 }
 
 function jumpDown(
@@ -212,7 +282,7 @@ function jumpDown(
   const closed: EventState = { ...state, open: null, lastJumpMs: first.timeMs };
   const startMm = medianLevel(recentBefore.levelMm, recentBefore.levelMm.length, 4) ?? jump.beforeMm;
   const fallMm = startMm - jump.afterMm;
-  if (fallMm < Math.max(REFILL_MM, 4 * around.noiseMm)) return { state: closed, changed: [] };
+  if (around.rewetting || fallMm < Math.max(LOSS_MM, 6 * around.noiseMm)) return { state: closed, changed: [] };
   const drained = state.reports.some(
     (report) => report.work === 'drain' && Math.abs(report.timeMs - point.timeMs) <= REPORT_WINDOW_MS,
   );
@@ -228,7 +298,10 @@ function jumpDown(
     atLeast: false,
     confidence: drained ? 0.98 : 0.8,
   };
-  return put(closed, { event, shapeScore: null, byCrew: drained, pouredLitres: null, corrected: false });
+  return put(
+    { ...closed, riseFromMs: first.timeMs },
+    { event, shapeScore: null, byCrew: drained, pouredLitres: null, corrected: false, doubtful: false, untold: false },
+  );
 }
 
 /** Makes or revises the event of a rise. */
@@ -236,7 +309,8 @@ function record(state: EventState, around: EventSurroundings, rise: OpenRise): E
   const endMm = rise.fast ? medianLevel(rise.after, rise.after.length, 3)! : rise.topMm;
   const spreadHours = (rise.endMs - rise.startMs) / HOUR_MS;
   const hour = around.wallHour(rise.startMs);
-  let shapeScore = rise.fast ? 3 : 0;
+  const riseMm = endMm - rise.startMm;
+  let shapeScore = rise.fast ? (riseMm >= SURELY_POURED_MM ? 7 : 4) : 0;
   if (!rise.fast && spreadHours > 3) shapeScore -= 3;
   if (hour >= 21 || hour < 6) shapeScore -= 1.5;
   const event: PotEvent = {
@@ -251,7 +325,13 @@ function record(state: EventState, around: EventSurroundings, rise: OpenRise): E
     atLeast: endMm >= around.ctx.container.reservoir.overflowMm - INVERT_MARGIN_MM,
     confidence: 0.5,
   };
-  return put(state, judge({ event, shapeScore, byCrew: false, pouredLitres: null, corrected: false }, state, around));
+  const doubtful = !rise.fast && (riseMm < Math.max(TOLD_RISE_MM, TOLD_RISE_SDS * around.noiseMm) || spreadHours > 3);
+  const judged = judge(
+    { event, shapeScore, byCrew: false, pouredLitres: null, corrected: false, doubtful, untold: doubtful },
+    state,
+    around,
+  );
+  return put({ ...state, riseFromMs: rise.endMs }, judged);
 }
 
 /**
@@ -264,7 +344,12 @@ export function judge(record: EventRecord, state: EventState, around: EventSurro
   if (correction !== undefined) {
     const kind = correction.kind === 'none' ? record.event.kind : correction.kind;
     const litres = correction.kind === 'none' ? 0 : (correction.litres ?? record.event.litres);
-    return { ...record, corrected: true, event: { ...record.event, kind, litres, confidence: 1 } };
+    return {
+      ...record,
+      corrected: true,
+      untold: correction.kind === 'none',
+      event: { ...record.event, kind, litres, confidence: 1 },
+    };
   }
   const report = state.reports.find(
     (entry) =>
@@ -273,17 +358,22 @@ export function judge(record: EventRecord, state: EventState, around: EventSurro
       entry.timeMs <= record.event.endMs + REPORT_WINDOW_MS,
   );
   let score = record.shapeScore;
+  const rainMm = around.ctx.container.covered ? 0 : around.rainAround(record.event.startMs);
   if (around.ctx.container.covered) score += 6;
   else {
-    const rainMm = around.rainAround(record.event.startMs);
     if (rainMm !== null) score += rainMm > 3 ? -3 : rainMm > 0.5 ? -0.5 : 3;
+    const soil = around.ctx.container.soil;
+    if (rainMm !== null && soil !== null && record.event.litres > rainMm * soil.surfaceM2 + 0.5) score += 3;
   }
   if (report !== undefined) score += 5;
   const kind: EventKind = score > 0 ? 'refill' : 'rain';
   const confidence = 1 / (1 + Math.exp(-Math.abs(score)));
+  const byCrew = report !== undefined && kind === 'refill';
+  const untold = kind === 'rain' ? rainMm === null && around.hasWeather : record.doubtful && !byCrew;
   return {
     ...record,
-    byCrew: report !== undefined && kind === 'refill',
+    byCrew,
+    untold,
     pouredLitres: report?.litres ?? null,
     event: { ...record.event, kind, confidence: Math.round(confidence * 1000) / 1000 },
   };
@@ -314,8 +404,4 @@ function put(state: EventState, record: EventRecord): EventStep {
     records.push(record);
   }
   return { state: { ...state, records }, changed: [record] };
-}
-
-function middle(a: number, b: number, c: number): number {
-  return Math.max(Math.min(a, b), Math.min(Math.max(a, b), c));
 }

@@ -28,6 +28,8 @@ type Draft = { -readonly [Key in keyof PotState]: PotState[Key] };
 const HEADROOM = 1.6;
 const HEADROOM_MM = 60;
 const EVENTS_REJUDGED_MS = 36 * HOUR_MS;
+/** A soil that has dried out draws this much faster after a refill. */
+const REWETTING_MM_PER_HOUR = 15;
 /** Before the filter knows the planting, any loss may be its use. */
 const ANY_USE_SD_LITRES = 1e6;
 
@@ -314,7 +316,8 @@ export class Fold {
     if (cleaning.levelMm === null) return 1;
     const rate = expectedRate(this.#ctx, this.#draft);
     const area = strappingOf(this.#ctx).areaLitresPerMm(cleaning.levelMm);
-    return Math.min(40, Math.max(0.8, (5 * rate) / 24 / area));
+    const usual = Math.min(40, Math.max(0.8, (5 * rate) / 24 / area));
+    return this.#draft.soil.rewettingUntilMs > this.#draft.atMs ? usual + REWETTING_MM_PER_HOUR : usual;
   }
 
   #topMm(): number {
@@ -361,7 +364,7 @@ export class Fold {
     draft.events = step.state;
     if (step.changed.length === 0) return;
     for (const record of step.changed) {
-      if (this.#denied(record)) continue;
+      if (record.untold) continue;
       this.#output.putEvent(record.event);
       draft.findings = observeEvent(viewOf(this.#ctx, draft), draft.findings, record.event);
     }
@@ -380,6 +383,8 @@ export class Fold {
       ctx: this.#ctx,
       strapping: strappingOf(this.#ctx),
       noiseMm: draft.cleaning.noiseMm,
+      rewetting: draft.soil.rewettingUntilMs > draft.atMs,
+      hasWeather: draft.weather.observedDays > 0,
       rainAround: (ms) => rainAround(draft.weather, calendar.at(ms).number),
       wallHour: (ms) => (ms - calendar.at(ms).startMs) / HOUR_MS,
     };

@@ -106,11 +106,18 @@ export function driverOf(ctx: PotContext, memory: WeatherMemory, dayNumber: numb
   return { et0Mm: climateEt0Mm(ctx, memory, dayNumber), source: 'latitude', rainMm: null };
 }
 
-/** Rain of a day and of the day before it, mm; null where neither is known. */
+/** So much rain of the day before may still come through the soil. */
+const RAIN_LINGERS_MM = 3;
+
+/** Rain of a day and of the day before it, mm; null where it is not known. */
 export function rainAround(memory: WeatherMemory, dayNumber: number): number | null {
-  let sum: number | null = null;
+  let today: number | null = null;
+  let yesterday: number | null = null;
   for (const [number, , rainMm] of memory.days) {
-    if (rainMm !== null && (number === dayNumber || number === dayNumber - 1)) sum = (sum ?? 0) + rainMm;
+    if (number === dayNumber) today = rainMm;
+    if (number === dayNumber - 1) yesterday = rainMm;
   }
-  return sum;
+  // A dry yesterday says nothing about a day that is not over.
+  if (today === null) return yesterday !== null && yesterday > RAIN_LINGERS_MM ? yesterday : null;
+  return today + (yesterday ?? 0);
 }
