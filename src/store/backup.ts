@@ -1,4 +1,4 @@
-import { existsSync, renameSync, rmSync, statSync } from 'node:fs';
+import { closeSync, existsSync, fsyncSync, openSync, renameSync, rmSync, statSync } from 'node:fs';
 import { dirname, join, resolve } from 'node:path';
 import Database from 'better-sqlite3';
 import { DomainError } from '../domain/errors.js';
@@ -57,7 +57,9 @@ export async function backupStore(options: BackupOptions): Promise<BackupReport>
   try {
     await copy(source, part, options);
     const report = inspect(part, target);
+    flush(part);
     renameSync(part, target);
+    flush(dirname(target));
     return report;
   } catch (error) {
     removeWithCompanions(part);
@@ -131,6 +133,16 @@ function inspect(part: string, target: string): BackupReport {
     };
   } finally {
     db.close();
+  }
+}
+
+/** On the disk before anybody is told that there is a backup. */
+function flush(path: string): void {
+  const handle = openSync(path, 'r');
+  try {
+    fsyncSync(handle);
+  } finally {
+    closeSync(handle);
   }
 }
 

@@ -73,7 +73,7 @@ async function prepare(db: Database.Database, options: DatabaseOptions): Promise
   log.info({ file, from: applied.length, to: migrations.length }, 'store brought to the newest layout');
 }
 
-/** Only the switch takes a lock that SQLite does not wait for, so a file that is switched already is left alone. */
+/** The switch needs the file to itself, so a file that is switched already is left alone. */
 function useWriteAheadLog(db: Database.Database): void {
   const mode = db.pragma('journal_mode', { simple: true });
   if (mode !== 'wal') db.pragma('journal_mode = WAL');
