@@ -67,8 +67,20 @@ export function monthly(values: readonly number[], monthPosition: number): numbe
   return values[month % 12]! * (1 - share) + values[(month + 1) % 12]! * share;
 }
 
+const two = (value: number): string => (value < 10 ? `0${value}` : String(value));
+let lastDay = Number.NaN;
+let lastDate = '';
+
+/** ISO 8601 UTC to the second. The date of the last call is kept: rows of a file mostly share it. */
 export function isoSecond(ms: number): string {
-  return `${new Date(ms).toISOString().slice(0, 19)}Z`;
+  const day = Math.floor(ms / DAY_MS);
+  if (day !== lastDay) {
+    lastDay = day;
+    lastDate = new Date(day * DAY_MS).toISOString().slice(0, 11);
+  }
+  const seconds = Math.floor((ms - day * DAY_MS) / 1000);
+  const minutes = Math.floor(seconds / 60);
+  return `${lastDate}${two(Math.floor(minutes / 60))}:${two(minutes % 60)}:${two(seconds % 60)}Z`;
 }
 
 export function addDays(day: string, days: number): string {

@@ -1,5 +1,6 @@
 #!/usr/bin/env node
 import { fleetCommand } from './commands/fleet.js';
+import { liveCommand } from './commands/live.js';
 import { scoreCommand } from './commands/score.js';
 import { studyCommand } from './commands/study.js';
 import { UsageError } from './commands/usage.js';
@@ -11,6 +12,7 @@ interface SimulatorCommand {
 
 const COMMANDS: Readonly<Record<string, SimulatorCommand>> = {
   fleet: { summary: 'simulate a fleet and write its files, with the truth beside them', run: fleetCommand },
+  live: { summary: 'go on with a fleet over MQTT and HTTP, in step with a scaled clock', run: liveCommand },
   score: { summary: 'compare a replay with the truth of a simulated fleet', run: scoreCommand },
   study: { summary: 'generate, replay and score the fleets of a list of seeds', run: studyCommand },
 };

@@ -1,6 +1,6 @@
-import { planDemoFleet } from '../demo/demo-fleet.js';
 import { writeFleet } from '../files/write-fleet.js';
-import { DEFAULT_FIRST_DAY, PROFILES, planRandomFleet } from '../fleet/random-fleet.js';
+import { DEFAULT_FIRST_DAY, PROFILES } from '../fleet/random-fleet.js';
+import { planAgain, type Replan } from '../fleet/replan.js';
 import { CLIMATE_IDS } from '../weather/climates.js';
 import { Arguments } from './usage.js';
 
@@ -45,21 +45,26 @@ export async function fleetCommand(args: readonly string[]): Promise<void> {
   const out = given.required('out');
   const seed = given.required('seed');
   const profile = given.choice('profile', [...PROFILES, 'demo']);
-  const plan =
+  const replan: Replan =
     profile === 'demo'
-      ? planDemoFleet(seed)
-      : planRandomFleet({
-          seed,
-          profile,
-          containers: given.number('containers', 1, 2000),
-          days: given.number('days', 10, 1500),
-          firstDay: given.required('first-day'),
-          climate: given.choice('climate', [...CLIMATE_IDS, 'mixed']),
-          moistureShare: given.number('moisture', 0, 1),
-        });
+      ? { kind: 'demo', seed }
+      : {
+          kind: 'random',
+          options: {
+            seed,
+            profile,
+            containers: given.number('containers', 1, 2000),
+            days: given.number('days', 10, 1500),
+            firstDay: given.required('first-day'),
+            climate: given.choice('climate', [...CLIMATE_IDS, 'mixed']),
+            moistureShare: given.number('moisture', 0, 1),
+          },
+        };
+  const plan = planAgain(replan);
   const written = writeFleet(plan, out, {
     originEveryDays: profile === 'demo' ? 0 : given.number('origin-days', 0, 60),
     hourlyTruth: given.flag('hourly'),
+    replan,
     progress: (line) => {
       if (process.stderr.isTTY) process.stderr.write(`\r${line}   `);
     },

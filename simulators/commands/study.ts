@@ -97,7 +97,7 @@ export async function studyCommand(args: readonly string[]): Promise<void> {
         firstDay: DEFAULT_FIRST_DAY,
         moistureShare: 0.94,
       });
-      writeFleet(plan, dir, { originEveryDays: 4, hourlyTruth: false, progress: () => undefined });
+      writeFleet(plan, dir, { originEveryDays: 4, hourlyTruth: false, replan: null, progress: () => undefined });
       console.error(`${fleet.name}: generated`);
     }
     const files = [

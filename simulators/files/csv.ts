@@ -34,9 +34,9 @@ export class CsvFile {
   }
 }
 
-/** Fixed digits without trailing zeros; empty for null. */
+/** Rounded, without trailing zeros; empty for null. At most six digits, so that no exponent appears. */
 export function num(value: number | null, digits: number): string {
   if (value === null) return '';
-  const text = value.toFixed(digits);
-  return digits > 0 ? text.replace(/\.?0+$/, '') : text;
+  const factor = 10 ** digits;
+  return String(Math.round(value * factor) / factor);
 }

@@ -16,6 +16,8 @@ export interface WriteOptions {
   readonly originEveryDays: number;
   /** Hourly truth, the largest file. */
   readonly hourlyTruth: boolean;
+  /** What the plan was made from, so that live running can make it again. */
+  readonly replan: unknown;
   readonly progress: (line: string) => void;
 }
 
@@ -128,9 +130,10 @@ export function writeFleet(plan: FleetPlan, dir: string, options: WriteOptions):
   readingsFile.close();
   for (const file of Object.values(files)) file?.close();
   writeFileSync(join(dir, 'fleet.json'), `${JSON.stringify(fleet, null, 1)}\n`);
+  writeFileSync(join(dir, 'principals.json'), `${JSON.stringify(principalsOf(plan), null, 1)}\n`);
   writeFileSync(
     join(truthDir, 'meta.json'),
-    `${JSON.stringify({ seed: plan.seed, profile: plan.profile, firstDay: plan.firstDay, days: plan.historyDays }, null, 1)}\n`,
+    `${JSON.stringify({ seed: plan.seed, profile: plan.profile, firstDay: plan.firstDay, days: plan.historyDays, replan: options.replan }, null, 1)}\n`,
   );
   return {
     containers: fleet.containers.length,
@@ -140,6 +143,23 @@ export function writeFleet(plan: FleetPlan, dir: string, options: WriteOptions):
     sites: worlds,
   };
 }
+
+/** Who will speak over MQTT, for whoever makes their credentials: nodes, gateways and weather stations. */
+export function principalsOf(
+  plan: FleetPlan,
+): { id: string; kind: 'node' | 'gateway' | 'station'; siteId: string | null; gatewayId: string | null }[] {
+  return plan.sites.flatMap((site) => {
+    const { gatewayId, id: siteId } = site;
+    const nodes = site.nodes.map((node) => ({ id: node.id, kind: 'node' as const, siteId: null, gatewayId }));
+    const gateway = gatewayId === null ? [] : [{ id: gatewayId, kind: 'gateway' as const, siteId, gatewayId: null }];
+    const station = site.ownStation
+      ? [{ id: stationIdOf(siteId), kind: 'station' as const, siteId, gatewayId: null }]
+      : [];
+    return [...nodes, ...gateway, ...station];
+  });
+}
+
+export const stationIdOf = (siteId: string): string => `station-${siteId}`;
 
 const WEATHER_COLUMNS = [
   'site',

@@ -1,0 +1,196 @@
+import { randomUUID } from 'node:crypto';
+import { DAY_MS, HOUR_MS, isoSecond } from '../calendar.js';
+import { stationIdOf } from '../files/write-fleet.js';
+import type { FleetPlan, SiteWorld } from '../fleet/world.js';
+import { Draw } from '../rng.js';
+import { issueForecast } from '../weather/forecast.js';
+import type { HttpCrew } from './http-crew.js';
+import { OWN_VISITS } from './http-crew.js';
+import { type Arrival, fillShare, type LiveFleet, missingLitres } from './live-fleet.js';
+import type { LogLine, Publishers } from './publishers.js';
+import { callsOfDay, type PlannedCall } from './rounds.js';
+import { encodePack, readingPack, stationPack } from './senml-pack.js';
+
+const STATION_EVERY_MS = 15 * 60_000;
+const MOST_READINGS_PER_PACK = 96;
+/** A pot as full as this is left alone by the simulated crews. */
+const FULL_ENOUGH = 0.62;
+/** Whoever dispatches people from the page has taken a site over for this long. */
+const TAKEN_OVER_MS = 20 * HOUR_MS;
+const FORECAST_HOUR = 4;
+const MINUTES_AT_A_POT = 4;
+
+/** One live running of a fleet against a server: what happens at each tick of the business clock. */
+export class LiveSession {
+  readonly #plan: FleetPlan;
+  readonly #fleet: LiveFleet;
+  readonly #mqtt: Publishers;
+  readonly #http: HttpCrew | null;
+  readonly #technicians: readonly string[];
+  readonly #office: string | null;
+  readonly #log: LogLine;
+  readonly #draw: Draw;
+  readonly #startMs: number;
+  #lastStationMs: number;
+  #calls: PlannedCall[] = [];
+  #callsFor = '';
+  #weatherDay: number;
+  readonly #takenOver = new Map<SiteWorld, number>();
+  readings = 0;
+  pours = 0;
+
+  constructor(parts: {
+    readonly plan: FleetPlan;
+    readonly fleet: LiveFleet;
+    readonly mqtt: Publishers;
+    readonly http: HttpCrew | null;
+    /** Logins of the people who go the rounds; of the one who enters forecasts. */
+    readonly technicians: readonly string[];
+    readonly office: string | null;
+    readonly startMs: number;
+    readonly log: LogLine;
+  }) {
+    this.#plan = parts.plan;
+    this.#fleet = parts.fleet;
+    this.#mqtt = parts.mqtt;
+    this.#http = parts.http;
+    this.#technicians = parts.technicians;
+    this.#office = parts.office;
+    this.#log = parts.log;
+    this.#startMs = parts.startMs;
+    this.#draw = new Draw(parts.plan.seed, 'live');
+    this.#lastStationMs = Math.floor(parts.startMs / STATION_EVERY_MS) * STATION_EVERY_MS;
+    const { calendar } = parts.fleet.sites[0]!;
+    const today = calendar.dayIndex(parts.startMs);
+    const issued = calendar.dayStartMs[today]! + FORECAST_HOUR * HOUR_MS <= parts.startMs;
+    this.#weatherDay = issued ? today : today - 1;
+  }
+
+  /** Does all that is due by `nowMs`: readings, weather, calls. Never throws for what the server says. */
+  async tick(nowMs: number): Promise<void> {
+    this.#planCalls(nowMs);
+    for (const call of this.#calls.filter((c) => c.atMs <= nowMs)) this.#make(call, nowMs);
+    this.#calls = this.#calls.filter((c) => c.atMs > nowMs);
+    for (const arrival of this.#fleet.advance(nowMs)) this.#publish(arrival);
+    this.#stations(nowMs);
+    await this.#forecasts(nowMs);
+  }
+
+  /** Lets water in where somebody recorded a refill in the product. */
+  async takePours(nowMs: number): Promise<void> {
+    const [login] = this.#technicians;
+    if (this.#http === null || login === undefined) return;
+    const from = isoSecond(Math.max(this.#startMs, nowMs - 2 * DAY_MS));
+    for (const pour of await this.#http.newPours(login, from, isoSecond(nowMs + HOUR_MS))) {
+      const found = this.#fleet.potOf(pour.containerId);
+      if (found === null) continue;
+      const { site, potIndex } = found;
+      this.#takenOver.set(site, nowMs + TAKEN_OVER_MS);
+      const litres = pour.litres;
+      this.#fleet.pour(site, { potIndex, atMs: nowMs, by: 'crew', work: 'refill', litres, reportedLitres: litres });
+      this.pours++;
+      this.#log(`${pour.containerId}: ${litres} L go in, as visit ${pour.visitId} says`);
+    }
+  }
+
+  #planCalls(nowMs: number): void {
+    const { calendar } = this.#fleet.sites[0]!;
+    const day = calendar.days[calendar.dayIndex(nowMs)]!;
+    if (day === this.#callsFor) return;
+    this.#callsFor = day;
+    const calls = callsOfDay(this.#fleet.sites, Math.max(1, this.#technicians.length), day, this.#plan.seed);
+    this.#calls.push(...calls.filter((c) => c.atMs >= this.#startMs));
+  }
+
+  #make(call: PlannedCall, nowMs: number): void {
+    const { site } = call;
+    if ((this.#takenOver.get(site) ?? 0) > nowMs || site.plan.habits.dueFrom < -10) return;
+    const actions: { containerId: string; work: 'refill'; litres: number }[] = [];
+    site.simulation.runs.forEach((run, potIndex) => {
+      if (fillShare(run) > FULL_ENOUGH) return;
+      const litres = Math.max(0.5, Math.round((missingLitres(run) + 0.3) * 2) / 2);
+      const metered = Math.max(0.5, Math.round(litres * (1 + this.#draw.normal(0, 0.04)) * 2) / 2);
+      this.#fleet.pour(site, { potIndex, atMs: nowMs, by: 'crew', work: 'refill', litres, reportedLitres: metered });
+      this.pours++;
+      actions.push({ containerId: run.spec.id, work: 'refill', litres: metered });
+    });
+    const login = this.#technicians[call.technician % Math.max(1, this.#technicians.length)];
+    if (actions.length === 0 || login === undefined) return;
+    this.#log(`${login} fills ${actions.length} pots at ${site.plan.name}`);
+    void this.#http?.recordVisit(login, `${OWN_VISITS}${site.plan.id}-${call.day}-${randomUUID().slice(0, 8)}`, {
+      siteId: site.plan.id,
+      startedAt: isoSecond(nowMs - actions.length * MINUTES_AT_A_POT * 60_000),
+      happenedAt: isoSecond(nowMs - 1000),
+      actions,
+      note: null,
+    });
+  }
+
+  #publish({ site, node, readings }: Arrival): void {
+    const { gatewayId } = site.plan;
+    const nodeId = node.plan.id;
+    // Every other node speaks CBOR, as small nodes do.
+    const format = Number(nodeId.replace(/\D/g, '')) % 2 === 0 ? 'cbor' : 'json';
+    const sorted = [...readings].sort((a, b) => a.timeMs - b.timeMs);
+    for (let from = 0; from < sorted.length; from += MOST_READINGS_PER_PACK) {
+      const part = sorted.slice(from, from + MOST_READINGS_PER_PACK);
+      const pack = readingPack(nodeId, part, node.plan.traits.intervalS);
+      if (pack.length === 0) continue;
+      this.readings += part.length;
+      const topic = `nodes/${nodeId}/readings`;
+      if (gatewayId === null) this.#mqtt.publish(nodeId, topic, encodePack(pack, format), `nodes/${nodeId}/state`);
+      else this.#mqtt.publish(gatewayId, topic, encodePack(pack, format), null);
+    }
+  }
+
+  #stations(nowMs: number): void {
+    while (this.#lastStationMs + STATION_EVERY_MS <= nowMs) {
+      const sinceMs = this.#lastStationMs;
+      this.#lastStationMs += STATION_EVERY_MS;
+      for (const site of this.#fleet.sites) {
+        if (!site.plan.ownStation) continue;
+        const id = stationIdOf(site.plan.id);
+        const pack = stationPack(id, this.#fleet.stationSample(site, this.#lastStationMs, sinceMs));
+        this.#mqtt.publish(id, `sites/${site.plan.id}/weather`, encodePack(pack, 'json'), null);
+      }
+    }
+  }
+
+  /** Each morning the office enters the forecast, and the day before as it was observed. */
+  async #forecasts(nowMs: number): Promise<void> {
+    const { calendar } = this.#fleet.sites[0]!;
+    const today = calendar.dayIndex(nowMs);
+    const issuedMs = calendar.dayStartMs[today]! + FORECAST_HOUR * HOUR_MS;
+    if (this.#weatherDay >= today || nowMs < issuedMs) return;
+    this.#weatherDay = today;
+    if (this.#http === null || this.#office === null) return;
+    const rows: unknown[] = [];
+    for (const site of this.#fleet.sites) {
+      const row = (dayIndex: number, day: (typeof site.observed)[number], rainProbability: number | null): unknown => ({
+        siteId: site.plan.id,
+        day: calendar.days[dayIndex]!,
+        tminC: rounded(day.tminC, 1),
+        tmaxC: rounded(day.tmaxC, 1),
+        humidityFraction: rounded(day.humidityPct / 100, 2),
+        windMPerS: rounded(day.windMPerS, 1),
+        solarMjPerM2: rounded(day.solarMj, 2),
+        rainMm: rounded(day.rainMm, 1),
+        et0Mm: null,
+        rainProbability: rainProbability === null ? null : rounded(rainProbability, 2),
+        issuedAt: rainProbability === null ? null : isoSecond(issuedMs),
+      });
+      rows.push(row(today - 1, site.observed[today - 1]!, null));
+      for (const day of issueForecast(site.observed, site.weather.region.climate, calendar, this.#plan.seed, today)) {
+        rows.push(row(day.dayIndex, day, day.rainProbability));
+      }
+    }
+    this.#log(`the forecast of ${calendar.days[today]} is entered for ${this.#fleet.sites.length} sites`);
+    for (let from = 0; from < rows.length; from += 500)
+      await this.#http.enterWeather(this.#office, rows.slice(from, from + 500));
+  }
+}
+
+function rounded(value: number, digits: number): number {
+  const factor = 10 ** digits;
+  return Math.round(value * factor) / factor;
+}
