@@ -15,9 +15,6 @@ export interface FleetSummary {
   readonly notes: readonly string[];
 }
 
-/** So many faults stand in the sentence; the error carries all of them. */
-const FAULTS_IN_SENTENCE = 50;
-
 /**
  * Imports a fleet file: everything or, where anything is faulty, nothing. Entries replace those of the same id; what
  * the file does not mention stays. Importing the same file again changes nothing.
@@ -66,13 +63,13 @@ function parseJson(name: string, bytes: Uint8Array): unknown {
 }
 
 function fleetInvalid(name: string, faults: readonly InputFault[]): DomainError {
-  const told = faults.slice(0, FAULTS_IN_SENTENCE).map(({ pointer, detail }) => `  ${pointer || '/'}: ${detail}`);
-  const more = faults.length > told.length ? [`  and ${faults.length - told.length} more`] : [];
   const count = faults.length === 1 ? '1 fault' : `${faults.length} faults`;
   return new DomainError(
     'fleet_invalid',
-    [`${name} has ${count}; nothing was imported. Mend these and import again:`, ...told, ...more].join('\n'),
-    { faults },
+    `${name} has ${count}; nothing was imported. Mend them and import it again.`,
+    {
+      faults,
+    },
   );
 }
 

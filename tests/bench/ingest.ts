@@ -19,7 +19,7 @@ their own, in turns; figures are medians over the rounds.
   --clients N      connections (50)
   --window N       messages on the way on each of them (20)
   --messages N     messages a round (20000)
-  --rounds N       rounds (5)
+  --rounds N       rounds (3)
   --least-ratio R  fail where the ratio to the bare broker is smaller (0: never)`;
 
 interface Load {
@@ -85,7 +85,7 @@ function readArguments(args: readonly string[]): { readonly load: Load; readonly
       clients: number('clients', 50),
       window: number('window', 20),
       messages: number('messages', 20_000),
-      rounds: number('rounds', 5),
+      rounds: number('rounds', 3),
     },
     leastRatio: number('least-ratio', 0),
   };

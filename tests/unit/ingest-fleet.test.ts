@@ -14,8 +14,7 @@ async function faultsOf(app: TestApp, fleet: unknown): Promise<readonly InputFau
   } catch (error) {
     if (!(error instanceof DomainError) || error.code !== 'fleet_invalid') throw error;
     expect(await app.store.changes.lastSeq()).toBe(seq);
-    for (const { pointer, detail } of error.faults.slice(0, 50))
-      expect(error.message).toContain(`${pointer}: ${detail}`);
+    expect(error.message).toMatch(/^fleet\.json has (1 fault|\d+ faults); nothing was imported/);
     return error.faults;
   }
   return [];
