@@ -10,6 +10,7 @@ import type { NodeId } from '../domain/ids.js';
 import type { Clock } from '../domain/ports/clock.js';
 import type { Log } from '../domain/ports/log.js';
 import type { Authenticate } from './authenticator.js';
+import { mayBeOnePack } from './commit-faults.js';
 import { CONNECT, cutPayload, FrameFilter, type FrameLimits } from './frame-filter.js';
 import { GroupCommit, type GroupCommitStats } from './group-commit.js';
 import { isLoopback, listen } from './listen.js';
@@ -94,6 +95,8 @@ class Broker implements EmbeddedBroker {
   readonly #frameLimits: FrameLimits;
   readonly #principals = new WeakMap<Client, MqttPrincipal>();
   readonly #servers: (Server | HttpServer)[] = [];
+  /** All connections, logged in or not; a server is closed only when the last of them has ended. */
+  readonly #sockets = new Set<Socket>();
   #webSockets: WebSocketServer | null = null;
   #closing = false;
   #packs = 0;
@@ -102,7 +105,7 @@ class Broker implements EmbeddedBroker {
 
   constructor(options: EmbeddedBrokerOptions) {
     this.#options = options;
-    this.#commit = new GroupCommit((packs) => options.recorder.record(packs));
+    this.#commit = new GroupCommit((packs) => options.recorder.record(packs), mayBeOnePack);
     this.#frameLimits = {
       maxPayloadBytes: options.maxPayloadBytes,
       maxControlBytes: MAX_CONTROL_BYTES,
@@ -137,14 +140,13 @@ class Broker implements EmbeddedBroker {
   }
 
   async start(): Promise<void> {
-    const { host, port, wsPort, maxConnections } = this.#options;
+    const { host, port, wsPort } = this.#options;
     await this.#aedes.listen();
     try {
       await this.#options.recorder.directory.refresh();
       if (port !== null) {
         const server = createServer({ noDelay: true }, (socket) => this.#handle(socket, socket));
-        server.maxConnections = maxConnections;
-        this.#servers.push(server);
+        this.#add(server);
         this.port = await listen(server, { host, port, what: 'MQTT', option: '--mqtt' });
       }
       if (wsPort !== null) {
@@ -152,8 +154,7 @@ class Broker implements EmbeddedBroker {
           response.writeHead(426, { 'content-type': 'text/plain; charset=utf-8', upgrade: 'websocket' });
           response.end('This port speaks MQTT over WebSocket (sub-protocol "mqtt").\n');
         });
-        server.maxConnections = maxConnections;
-        this.#servers.push(server);
+        this.#add(server);
         this.#webSockets = this.#acceptWebSockets(server);
         this.wsPort = await listen(server, { host, port: wsPort, what: 'MQTT over WebSocket', option: '--ws' });
       }
@@ -195,9 +196,22 @@ class Broker implements EmbeddedBroker {
     // The acknowledgements were written in the turn that settled them; let the sockets take them.
     await new Promise<void>((resolve) => setImmediate(resolve));
     await new Promise<void>((resolve) => this.#aedes.close(() => resolve()));
-    for (const socket of this.#webSockets?.clients ?? []) socket.terminate();
     this.#webSockets?.close();
+    for (const socket of this.#sockets) socket.destroy();
     await Promise.all(stopped);
+  }
+
+  #add(server: Server | HttpServer): void {
+    server.maxConnections = this.#options.maxConnections;
+    server.on('connection', (socket: Socket) => {
+      this.#sockets.add(socket);
+      socket.once('close', () => this.#sockets.delete(socket));
+    });
+    server.on('drop', () => {
+      this.#deniedConnections += 1;
+      this.#options.log.warn({ limit: this.#options.maxConnections }, 'MQTT connection refused: too many connections');
+    });
+    this.#servers.push(server);
   }
 
   #acceptWebSockets(server: HttpServer): WebSocketServer {

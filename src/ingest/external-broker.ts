@@ -6,6 +6,7 @@ import { DomainError } from '../domain/errors.js';
 import type { NodeId } from '../domain/ids.js';
 import type { Clock, Rng } from '../domain/ports/clock.js';
 import type { Log } from '../domain/ports/log.js';
+import { mayBeOnePack } from './commit-faults.js';
 import { cutPayload, type FrameLimits } from './frame-filter.js';
 import { GroupCommit, type GroupCommitStats } from './group-commit.js';
 import {
@@ -130,7 +131,7 @@ class Reader implements ExternalBroker {
     this.#options = options;
     this.#url = url;
     this.#protocol = options.protocol === 'auto' ? 5 : options.protocol;
-    this.#commit = new GroupCommit((packs) => options.recorder.record(packs));
+    this.#commit = new GroupCommit((packs) => options.recorder.record(packs), mayBeOnePack);
     this.#frameLimits = {
       maxPayloadBytes: options.maxPayloadBytes,
       maxControlBytes: MAX_CONTROL_BYTES,

@@ -24,6 +24,7 @@ export const DEFAULT_MAX_BATCH = 500;
  */
 export class GroupCommit<Item> {
   readonly #commit: (items: readonly Item[]) => Promise<unknown>;
+  readonly #isolates: (error: Error) => boolean;
   readonly #maxBatch: number;
   #waiting: { readonly item: Item; readonly settle: Settle }[] = [];
   #running: Promise<void> | null = null;
@@ -34,9 +35,18 @@ export class GroupCommit<Item> {
   #failedCommits = 0;
   #commitMs = 0;
 
-  /** @param commit stores items durably and all at once, or rejects having stored none */
-  constructor(commit: (items: readonly Item[]) => Promise<unknown>, maxBatch = DEFAULT_MAX_BATCH) {
+  /**
+   * @param commit stores items durably and all at once, or rejects having stored none
+   * @param isolates whether an error may be the fault of one item, so that trying them one by one can save the others; a
+   *   full or locked store would only fail once for each
+   */
+  constructor(
+    commit: (items: readonly Item[]) => Promise<unknown>,
+    isolates: (error: Error) => boolean,
+    maxBatch = DEFAULT_MAX_BATCH,
+  ) {
     this.#commit = commit;
+    this.#isolates = isolates;
     this.#maxBatch = maxBatch;
   }
 
@@ -78,7 +88,7 @@ export class GroupCommit<Item> {
   async #flush(): Promise<void> {
     const batch = this.#waiting.splice(0, this.#maxBatch);
     const error = await this.#tryCommit(batch);
-    if (error === null || batch.length === 1) {
+    if (error === null || batch.length === 1 || !this.#isolates(error)) {
       for (const { settle } of batch) settle(error);
       return;
     }

@@ -1,9 +1,11 @@
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
-import { createServer } from 'node:net';
+import { connect as connectTcp, createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { Encoder } from 'cbor-x';
 import { describe, expect, it, onTestFinished } from 'vitest';
+import { DEFAULT_MAX_PAYLOAD_BYTES, Recorder } from '../../src/app/record-readings.js';
+import { DomainError } from '../../src/domain/errors.js';
 import {
   connect,
   credentials,
@@ -255,6 +257,36 @@ describe('the embedded broker', () => {
     expect(
       await publishAcknowledged(await connect(`mqtt://127.0.0.1:${broker.port}`), 'nodes/N1/readings', level(1)),
     ).toBe(true);
+  });
+
+  it('takes no more connections than it may, and closes also with some that never logged in', async () => {
+    const app = await openFleetStore();
+    const broker = await startBroker(app, { open: true, maxConnections: 2 });
+    const idle = connectTcp(broker.port ?? 0, '127.0.0.1');
+    onTestFinished(() => void idle.destroy());
+    await new Promise<void>((resolve) => idle.once('connect', () => resolve()));
+    await connect(`mqtt://127.0.0.1:${broker.port}`);
+    await expect(connect(`mqtt://127.0.0.1:${broker.port}`)).rejects.toThrow();
+    await broker.close();
+    expect(broker.stats().deniedConnections).toBe(1);
+  });
+
+  it('drops the sender and stores nothing where a commit fails, and takes the readings once it can', async () => {
+    const app = await openFleetStore();
+    const recorder = new Recorder({ store: app.store, clock: app.clock, maxPayloadBytes: DEFAULT_MAX_PAYLOAD_BYTES });
+    const record = recorder.record.bind(recorder);
+    let full = true;
+    recorder.record = async (packs) => {
+      if (full) throw new DomainError('store_full', 'The disk is full.');
+      return record(packs);
+    };
+    const broker = await startBroker(app, { open: true, recorder });
+    const client = await connect(`mqtt://127.0.0.1:${broker.port}`);
+    expect(await publishAcknowledged(client, 'nodes/N1/readings', level(80))).toBe(false);
+    full = false;
+    const again = await connect(`mqtt://127.0.0.1:${broker.port}`);
+    expect(await publishAcknowledged(again, 'nodes/N1/readings', level(80))).toBe(true);
+    expect(await stored(app)).toHaveLength(1);
   });
 
   it('finishes what it holds when it is closed: what was acknowledged is stored, what was not is not lost to the sender', async () => {

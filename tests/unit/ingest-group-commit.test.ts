@@ -2,13 +2,17 @@ import { describe, expect, it } from 'vitest';
 import { GroupCommit } from '../../src/ingest/group-commit.js';
 
 /** Commits numbers into a list; refuses those below zero, with everything that shares their commit. */
-function recorder(maxBatch?: number) {
+function recorder(maxBatch?: number, isolates = true) {
   const batches: number[][] = [];
-  const group = new GroupCommit<number>(async (items) => {
-    await new Promise<void>((resolve) => setImmediate(resolve));
-    if (items.some((item) => item < 0)) throw new Error('the store refuses');
-    batches.push([...items]);
-  }, maxBatch);
+  const group = new GroupCommit<number>(
+    async (items) => {
+      await new Promise<void>((resolve) => setImmediate(resolve));
+      if (items.some((item) => item < 0)) throw new Error('the store refuses');
+      batches.push([...items]);
+    },
+    () => isolates,
+    maxBatch,
+  );
   const settled = (item: number) =>
     new Promise<string>((resolve) =>
       group.add(item, (error) =>
@@ -43,6 +47,12 @@ describe('group commit', () => {
   it('does not let one item that the store refuses hold up the others', async () => {
     const { settled } = recorder();
     expect(await Promise.all([1, -2, 3].map(settled))).toEqual(['stored', 'the store refuses', 'stored']);
+  });
+
+  it('does not try one by one where the store itself is at fault', async () => {
+    const { group, settled } = recorder(10, false);
+    expect(await Promise.all([1, -2, 3].map(settled))).toEqual(Array(3).fill('the store refuses'));
+    expect(group.stats().failedCommits).toBe(1);
   });
 
   it('drains what is held', async () => {
