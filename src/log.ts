@@ -20,3 +20,8 @@ export function makeRootLog(level: string, destination?: DestinationStream): Log
   };
   return pino(options, destination ?? pino.destination({ dest: 2, sync: true }));
 }
+
+/** The same into a file, for a command that keeps its terminal for people. */
+export function makeFileLog(level: string, file: string): Logger {
+  return makeRootLog(level, pino.destination({ dest: file, mkdir: true, sync: true }));
+}

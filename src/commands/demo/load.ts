@@ -1,0 +1,60 @@
+import { createReadStream } from 'node:fs';
+import { readFile, stat } from 'node:fs/promises';
+import { join } from 'node:path';
+import { ALARM_STAGE, runAlarmStage } from '../../app/alarm-stage.js';
+import { ANALYSIS_STAGE, AnalysisStage } from '../../app/analysis-stage.js';
+import type { App } from '../../app/context.js';
+import { importReadings, importWeather } from '../../app/import-files.js';
+import { importFleet } from '../../app/import-fleet.js';
+import type { EpochMs } from '../../domain/ids.js';
+import type { Log } from '../../domain/ports/log.js';
+import { openStore } from '../../store/open.js';
+import type { DemoFolder } from './folder.js';
+
+export type DemoStep = 'weather' | 'readings' | 'analysis';
+
+/** Shows one step of the preparation, with its share done, 0-1. */
+export type ShowStep = (step: DemoStep, doneFraction: number) => void;
+
+/**
+ * Imports the fleet and its history as `import` does, and analyses it, at the instant where the demo begins: when the
+ * server starts, everything is there.
+ */
+export async function loadDemo(folder: DemoFolder, atMs: EpochMs, log: Log, show: ShowStep): Promise<void> {
+  const store = await openStore({ dir: folder.dataDir, log });
+  try {
+    const app: App = { store, clock: { nowMs: () => atMs }, log };
+    const fleet = join(folder.fleetDir, 'fleet.json');
+    await importFleet(app, 'fleet.json', await readFile(fleet));
+    await importFile(app, join(folder.fleetDir, 'weather.csv'), importWeather, (share) => show('weather', share));
+    await importFile(app, join(folder.fleetDir, 'readings.csv'), importReadings, (share) => show('readings', share));
+    await analyse(app, (share) => show('analysis', share));
+  } finally {
+    await store.close();
+  }
+}
+
+async function importFile(
+  app: App,
+  file: string,
+  importRows: typeof importReadings,
+  show: (doneFraction: number) => void,
+): Promise<void> {
+  const { size } = await stat(file);
+  const input = createReadStream(file, { highWaterMark: 256 * 1024 });
+  await importRows(app, { name: file, input }, () => show(input.bytesRead / size));
+}
+
+async function analyse(app: App, show: (doneFraction: number) => void): Promise<void> {
+  const analysis = new AnalysisStage(app);
+  const { changes } = app.store;
+  const firstSeq = await changes.cursor(ANALYSIS_STAGE);
+  const lastSeq = await changes.lastSeq();
+  while ((await analysis.step()).changes > 0) {
+    show(Math.min(1, ((await changes.cursor(ANALYSIS_STAGE)) - firstSeq) / (lastSeq - firstSeq)));
+  }
+  await analysis.evaluateAll(app.clock.nowMs());
+  while ((await changes.cursor(ALARM_STAGE)) < (await changes.lastSeq())) {
+    if ((await runAlarmStage(app)).changes === 0) break;
+  }
+}
