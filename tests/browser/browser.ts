@@ -40,7 +40,7 @@ export async function startStage(): Promise<Stage> {
   const contexts: BrowserContext[] = [];
   const faults: string[] = [];
 
-  const open = async (options: PageOptions = {}): Promise<Page> => {
+  const contextOf = async (options: PageOptions): Promise<BrowserContext> => {
     const { size = DESK, look = 'light', touch = false } = options;
     const context = await browser.newContext({
       locale: 'en-US',
@@ -52,6 +52,10 @@ export async function startStage(): Promise<Stage> {
     });
     contexts.push(context);
     if (look === 'sun') await context.addInitScript("localStorage.setItem('brimline.look', 'sun')");
+    return context;
+  };
+
+  const pageOf = async (context: BrowserContext, address: string): Promise<Page> => {
     const page = await context.newPage();
     page.on('pageerror', (error) => faults.push(`${page.url()}: ${error.stack ?? error.message}`));
     page.on('console', (line) => {
@@ -59,19 +63,19 @@ export async function startStage(): Promise<Stage> {
         faults.push(`${page.url()}: ${line.text()}`);
       }
     });
-    await page.goto(server.url);
+    await page.goto(address);
     return page;
   };
 
   return {
     server,
     clock,
-    open,
-    openAs: async (login, screen, options) => {
-      const page = await open(options);
-      await signIn(page, login);
-      await page.goto(`${server.url}/#/${screen}`);
-      return page;
+    open: async (options = {}) => pageOf(await contextOf(options), server.url),
+    openAs: async (login, screen, options = {}) => {
+      const context = await contextOf(options);
+      const [name = '', value = ''] = (await server.loginAs(login)).cookie.split('=');
+      await context.addCookies([{ name, value, url: server.url }]);
+      return pageOf(context, `${server.url}/#/${screen}`);
     },
     close: async () => {
       for (const context of contexts) await context.close();

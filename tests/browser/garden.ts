@@ -142,7 +142,13 @@ function person(role: Person['role'], name: string): Person {
 }
 
 /** Level of a pot by its story, mm, with half a millimetre of sensor noise that repeats from run to run. */
-export function levelMmAt(pot: Story, timeMs: number): number {
+export function levelMmOf(containerId: string, timeMs: number): number {
+  const pot = STORIES.find((one) => one.id === containerId);
+  if (pot === undefined) throw new Error(`no pot ${containerId} in the garden`);
+  return levelMmAt(pot, timeMs);
+}
+
+function levelMmAt(pot: Story, timeMs: number): number {
   const filledMs = pot.filledDaysAgo.map((days) => NOW_MS - days * DAY_MS).filter((ms) => ms <= timeMs);
   const sinceMs = filledMs[filledMs.length - 1] ?? NOW_MS - (HISTORY_DAYS + 1) * DAY_MS;
   const usedLitres =

@@ -101,7 +101,7 @@ export function makeResources(client: ApiClient) {
     people(): LiveQuery<readonly Person[]> {
       return {
         key: 'people',
-        load: (signal) => allPages<Person>('/people', {}, signal),
+        load: (signal) => items<Person>('/people', {}, signal),
         touchedBy: (change) => change.kind === 'person',
       };
     },

@@ -2,7 +2,8 @@ import { useId, useRef, useState } from 'preact/hooks';
 import { isoInstant } from '../api/unwire.js';
 import type { AlarmView } from '../api/views.js';
 import { formatRoute } from '../state/route.js';
-import { useApp, useBusy } from './app-context.js';
+import { sayBy, sayWhen } from '../state/words.js';
+import { useApp, useBusy, useNowMs } from './app-context.js';
 import { faultText } from './fault.js';
 import { Sign, type SignKind } from './sign.js';
 
@@ -31,6 +32,7 @@ export function AlarmLine({ view, full }: { readonly view: AlarmView; readonly f
   const hours = useRef<HTMLSelectElement>(null);
   const formId = useId();
   const { alarm } = view;
+  const shownMs = useNowMs();
   const kind = voice.say(`alarm.kind.${alarm.kind}`);
   const pot = view.containerName ?? view.siteName;
   const mayAct = me.permissions['alarms.act'] !== 'none';
@@ -65,9 +67,11 @@ export function AlarmLine({ view, full }: { readonly view: AlarmView; readonly f
           </a>
         )}
       </p>
-      <p class="small">{voice.tell(full ? view.cause : alarm.message)}</p>
+      <p class="small">{voice.tell(alarm.message)}</p>
       {full ? (
         <dl class="alarm-more small">
+          <dt>{voice.say('alarms.cause')}</dt>
+          <dd>{voice.tell(view.cause)}</dd>
           <dt>{voice.say('alarms.consequence')}</dt>
           <dd>{voice.tell(view.consequence)}</dd>
           <dt>{voice.say('alarms.action')}</dt>
@@ -75,9 +79,9 @@ export function AlarmLine({ view, full }: { readonly view: AlarmView; readonly f
         </dl>
       ) : null}
       <p class="smallest soft">
-        {voice.say('alarms.since', { atMs: alarm.raisedMs ?? alarm.conditionSinceMs })}
+        {voice.say('alarms.since', { when: sayWhen(voice, alarm.raisedMs ?? alarm.conditionSinceMs, shownMs) })}
         {view.respondByMs === null || isHeld(view) ? null : (
-          <> · {voice.say('alarms.respond_by', { atMs: view.respondByMs })}</>
+          <> · {voice.say('alarms.respond_by', { when: sayBy(voice, view.respondByMs, shownMs) })}</>
         )}
         {alarm.state === 'shelved' && alarm.shelvedUntilMs !== null ? (
           <>

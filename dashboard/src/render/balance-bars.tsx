@@ -13,13 +13,23 @@ const percent = (share: number): string => `${(share * 100).toFixed(3)}%`;
  * The account of a period as two beams of equal length: what came in over what went out. They end flush because every
  * litre is accounted for; what cannot be attributed is drawn as such.
  */
-export function BalanceBars({ figures, voice }: { readonly figures: LedgerFigures; readonly voice: Voice }) {
+export function BalanceBars({
+  figures,
+  voice,
+  heading,
+}: {
+  readonly figures: LedgerFigures;
+  readonly voice: Voice;
+  /** One below the heading that it stands under. */
+  readonly heading: 'h2' | 'h3';
+}) {
   const balance = waterBalance(figures);
   if (balance.totalLitres <= 0) return null;
   return (
     <div class="balance">
       <Beam
         title={voice.say('water.from')}
+        heading={heading}
         parts={balance.sources}
         total={balance.totalLitres}
         words={(kind: SourceKind) => voice.say(`water.source.${kind}`)}
@@ -27,6 +37,7 @@ export function BalanceBars({ figures, voice }: { readonly figures: LedgerFigure
       />
       <Beam
         title={voice.say('water.to')}
+        heading={heading}
         parts={balance.fates}
         total={balance.totalLitres}
         words={(kind: FateKind) => voice.say(`water.fate.${kind}`)}
@@ -38,12 +49,14 @@ export function BalanceBars({ figures, voice }: { readonly figures: LedgerFigure
 
 function Beam<Kind extends string>({
   title,
+  heading: Heading,
   parts,
   total,
   words,
   voice,
 }: {
   readonly title: string;
+  readonly heading: 'h2' | 'h3';
   readonly parts: readonly BalancePart<Kind>[];
   readonly total: number;
   readonly words: (kind: Kind) => string;
@@ -51,7 +64,7 @@ function Beam<Kind extends string>({
 }) {
   return (
     <section class="beam-block">
-      <h3>{title}</h3>
+      <Heading>{title}</Heading>
       <div class="beam" aria-hidden="true">
         {parts.map((part) => (
           <i

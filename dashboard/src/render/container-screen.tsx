@@ -69,7 +69,7 @@ export function ContainerScreen({ containerId }: { readonly containerId: string 
         <section aria-labelledby="why-title">
           <h2 id="why-title">{voice.say('pot.why_title')}</h2>
           <ul class="evidence">
-            {detail.explanation.map((message) => (
+            {(detail.explanation.length > 0 ? detail.explanation : (status?.forecast.basis ?? [])).map((message) => (
               <li key={message.code}>{voice.tell(message)}</li>
             ))}
           </ul>
@@ -188,6 +188,7 @@ function WaterOfPot({
           <BalanceBars
             figures={{ ...addFigures(days), openingLitres: first.openingLitres, closingLitres: last.closingLitres }}
             voice={voice}
+            heading="h3"
           />
         </>
       )}

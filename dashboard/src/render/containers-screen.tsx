@@ -5,6 +5,7 @@ import { formatRoute } from '../state/route.js';
 import { searchIndex, searchRows } from '../state/search.js';
 import type { Voice } from '../state/voice.js';
 import { sayDry, sayWhen } from '../state/words.js';
+import { DAY_MS } from '../state/zone.js';
 import { useApp, useLive, useNowMs } from './app-context.js';
 import { LoadState } from './fault.js';
 import { saveFile } from './save-file.js';
@@ -146,6 +147,11 @@ function Row({ row, voice, nowMs }: { readonly row: ContainerItem; readonly voic
             : voice.say('dry.short', { p50: sayWhen(voice, dry.p50Ms, nowMs) })}
       </p>
       <p class="containers-state">
+        {status?.forecast.knowledge !== 'known' || dry?.p10Ms == null || dry.p10Ms > nowMs + DAY_MS ? null : (
+          <Sign kind={dry.p50Ms !== null && dry.p50Ms <= nowMs ? 'now' : 'soon'}>
+            {voice.say(dry.p50Ms !== null && dry.p50Ms <= nowMs ? 'sign.dry' : 'sign.dry_soon')}
+          </Sign>
+        )}
         {row.findings.map((finding) => (
           <Sign key={finding.kind} kind={finding.severity === 'high' ? 'now' : 'soon'}>
             {voice.say(`finding.kind.${finding.kind}`)}
@@ -153,7 +159,7 @@ function Row({ row, voice, nowMs }: { readonly row: ContainerItem; readonly voic
         ))}
         {status === null || status.forecast.knowledge !== 'known' ? (
           <Sign kind="unknown">{voice.say(`knowledge.${status?.forecast.knowledge ?? 'no_node'}`)}</Sign>
-        ) : row.findings.length === 0 ? (
+        ) : row.findings.length === 0 && (dry?.p10Ms == null || dry.p10Ms > nowMs + DAY_MS) ? (
           <Sign kind="good">{voice.say('containers.in_order')}</Sign>
         ) : null}
       </p>

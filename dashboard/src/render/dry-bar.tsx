@@ -1,7 +1,7 @@
 import { type DryAxis, dayMarks, dryWindow, type Quantiles, shareAt } from '../state/dry-axis.js';
 import { useApp } from './app-context.js';
 
-const LEAST_SHARE = 0.08;
+const LEAST_SHARE = 0.11;
 
 const percent = (share: number): string => `${(share * 100).toFixed(2)}%`;
 

@@ -1,5 +1,5 @@
-import { useState } from 'preact/hooks';
-import type { Me, Preferences } from '../api/views.js';
+import { useRef, useState } from 'preact/hooks';
+import type { Preferences } from '../api/views.js';
 import { LOOKS } from '../state/theme.js';
 import { useApp, useBusy } from './app-context.js';
 import { faultText } from './fault.js';
@@ -45,18 +45,22 @@ function Choices<Value extends string>({
 
 /** Units, language and look; and the way out. */
 export function SettingsScreen() {
-  const { voice, me, client, look, outbox, setLook, setMe, signOut, announce } = useApp();
+  const { voice, me, client, look, outbox, setLook, setMe, signOut, announce, nowMs } = useApp();
   const [busy, run] = useBusy();
+  const sending = useRef<Promise<void>>(Promise.resolve());
   const [unsent, setUnsent] = useState(false);
   const { units, language } = me.person;
 
+  /** The page changes at once; what is sent follows in the order of the choices, so that quick ones are not lost. */
   function keep(next: Preferences): void {
-    run(async () => {
+    const before = me;
+    setMe({ ...me, person: { ...me.person, ...next }, now: { ...me.now, businessMs: nowMs() } });
+    sending.current = sending.current.then(async () => {
       try {
         await client.send('PUT', '/preferences', next);
-        setMe((await client.get('/session')) as Me);
         announce(voice.say('settings.kept'));
       } catch (fault) {
+        setMe(before);
         announce(voice.say('settings.not_kept', { detail: faultText(voice, fault) }));
       }
     });

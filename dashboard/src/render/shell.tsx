@@ -65,17 +65,17 @@ export function Shell({ route, children }: { readonly route: Route; readonly chi
   const current: Screen = route.screen === 'container' ? 'containers' : route.screen;
   return (
     <>
-      <a
-        class="skip"
-        href={place}
-        onClick={(event) => {
-          event.preventDefault();
-          main.current?.focus();
-        }}
-      >
-        {voice.say('app.skip')}
-      </a>
       <header class="brim">
+        <a
+          class="skip"
+          href={place}
+          onClick={(event) => {
+            event.preventDefault();
+            main.current?.focus();
+          }}
+        >
+          {voice.say('app.skip')}
+        </a>
         <a class="brim-name" href={formatRoute(ROUTE_OF_SCREEN[startOf(me.person.role)])}>
           <Wordmark voice={voice} />
         </a>

@@ -19,9 +19,9 @@ export function Cautions({
   if (codes.length === 0) return null;
   return (
     <section class="cautions">
-      <h4>
+      <h3>
         <Sign kind="soon">{title}</Sign>
-      </h4>
+      </h3>
       <ul>
         {codes.map((code) => (
           <li key={code}>{voice.tell({ code, params: {} })}</li>
@@ -87,9 +87,9 @@ function PotWorkItem({
     <li class="work-pot">
       <VesselGlyph fraction={pot.fillFraction} />
       <div class="work-pot-name">
-        <h4>
+        <h3>
           <a href={formatRoute({ screen: 'container', containerId: pot.containerId })}>{pot.name}</a>
-        </h4>
+        </h3>
         {pot.place === null ? null : <p class="work-place">{pot.place}</p>}
       </div>
       {refill === undefined ? null : (

@@ -175,6 +175,10 @@ function drawMarks(chart: UPlot, props: WaterChartProps, colours: ChartColours):
     ctx.lineTo(right, y);
     ctx.stroke();
     ctx.textAlign = 'right';
+    const wide = ctx.measureText(line.words).width;
+    ctx.fillStyle = colours.paper;
+    ctx.fillRect(right - wide - 8 * ratio, y - 17 * ratio, wide + 8 * ratio, 14 * ratio);
+    ctx.fillStyle = colours.ink;
     ctx.fillText(line.words, right - 4 * ratio, y - 2 * ratio);
   }
   ctx.setLineDash([]);

@@ -16,6 +16,8 @@ import { ScrollRegion } from './scroll-region.js';
 type By = 'account' | 'site' | 'container';
 
 const MONTHS_BACK = 12;
+/** Less than this is not worth a word. */
+const LEAST_SAID_LITRES = 0.5;
 
 /** The account of the water: all accounts, one account's sites, one site's pots; a month at a time. */
 export function WaterScreen({
@@ -99,7 +101,7 @@ export function WaterScreen({
       ) : (
         <>
           <Lede total={total} period={sayMonth(voice, month)} voice={voice} />
-          <BalanceBars figures={total} voice={voice} />
+          <BalanceBars figures={total} voice={voice} heading="h2" />
           <p class="small soft">{voice.say('water.uncertain', { sdLitres: total.sdLitres })}</p>
           <section aria-labelledby="by-title">
             <div class="water-table-head">
@@ -194,11 +196,12 @@ function Lede({ total, period, voice }: { readonly total: WaterSum; readonly per
             upLitres: total.uptakeLitres,
             perPotLitres: total.uptakeLitres / total.containerDays,
           })}{' '}
-      {voice.say('water.lede_loss', {
-        leakLitres: total.leakLitres,
-        overflowLitres: total.overflowLitres,
-        unexplainedLitres: Math.abs(total.unexplainedLitres),
-      })}
+      {total.leakLitres + total.overflowLitres < LEAST_SAID_LITRES
+        ? voice.say('water.lede_no_loss')
+        : voice.say('water.lede_loss', { leakLitres: total.leakLitres, overflowLitres: total.overflowLitres })}{' '}
+      {Math.abs(total.unexplainedLitres) < LEAST_SAID_LITRES
+        ? null
+        : voice.say('water.lede_unexplained', { unexplainedLitres: Math.abs(total.unexplainedLitres) })}
     </p>
   );
 }

@@ -39,7 +39,7 @@ export interface SectionInput {
 const WIDTH = 384;
 const MARGIN_LEFT = 64;
 const MARGIN_RIGHT = 150;
-const TOP = 14;
+const TOP = 26;
 const BOTTOM = 16;
 const RESERVOIR_HEIGHT = 176;
 /** A column may be drawn narrower than it is, a dish higher: what matters is read along the staff. */

@@ -3,7 +3,9 @@ export const waterScreen = {
   'water.title': 'Water',
   'water.lede_all':
     'In {period}, {pots#pot|pots} took {inLitres}: {crewLitres} poured by the crew, {rainLitres} harvested from rain.',
-  'water.lede_loss': '{leakLitres} leaked, {overflowLitres} ran over, {unexplainedLitres} is unexplained.',
+  'water.lede_loss': '{leakLitres} leaked, {overflowLitres} ran over.',
+  'water.lede_no_loss': 'Nothing leaked or ran over.',
+  'water.lede_unexplained': '{unexplainedLitres} is unexplained.',
   'water.lede_per_pot': 'The plants drew {upLitres}, or {perPotLitres} a pot and day.',
   'water.none_title': 'No water accounted for yet',
   'water.none': 'The account begins on the first full day of readings. Come back tomorrow, or import a history.',

@@ -35,6 +35,8 @@ export const words = {
   'sign.later': 'can wait',
   'sign.unknown': 'unknown',
   'sign.done': 'done',
+  'sign.dry': 'dry',
+  'sign.dry_soon': 'dry within a day',
   'sign.not_planned': 'not planned',
 
   'role.owner': 'owner',

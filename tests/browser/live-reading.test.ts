@@ -1,0 +1,66 @@
+import { connectAsync } from 'mqtt';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { makeCredential } from '../../src/app/credentials.js';
+import { HOUR_MS } from '../../src/domain/local-day.js';
+import { type Stage, startStage } from './browser.js';
+import { levelMmOf, nodeOf } from './garden.js';
+
+const INSTALLER = { personId: 'installer', role: 'installer', accountId: null } as const;
+
+describe('a reading on its way from the node to the open page', () => {
+  let stage: Stage;
+  beforeAll(async () => {
+    stage = await startStage();
+  });
+  afterAll(async () => {
+    await stage.close();
+  });
+
+  /** Publishes one pack as the node itself would, and resolves when the broker has acknowledged it. */
+  async function publish(containerId: string, temperatureC: number): Promise<void> {
+    const nodeId = nodeOf(containerId);
+    const { secret } = await makeCredential(stage.server.app, INSTALLER, {
+      principalId: nodeId,
+      kind: 'node',
+      siteId: null,
+    });
+    stage.clock.advance(HOUR_MS / 2);
+    const levelMm = levelMmOf(containerId, stage.clock.nowMs());
+    const node = await connectAsync(stage.server.mqttUrl, { clientId: nodeId, username: nodeId, password: secret });
+    const pack = [
+      { bn: `${nodeId}/`, bt: stage.clock.nowMs() / 1000, n: 'level', u: 'm', v: levelMm / 1000 },
+      { n: 'temperature', u: 'Cel', v: temperatureC },
+    ];
+    await node.publishAsync(`nodes/${nodeId}/readings`, JSON.stringify(pack), { qos: 1 });
+    await node.endAsync();
+  }
+
+  it('changes the container’s page with no reload', async () => {
+    const page = await stage.openAs('dispatcher', 'containers/C5');
+    await page.getByRole('heading', { name: 'Grasses, north' }).waitFor();
+    await page.evaluate('window.sinceBefore = true');
+    expect(await page.getByText('31.7 °C').count()).toBe(0);
+
+    await publish('C5', 31.7);
+
+    await page.getByText('Soil moisture 30 %, 31.7 °C').waitFor();
+    await page.getByText('Read Mon 31 Aug, 07:11').waitFor();
+    expect(await page.evaluate('window.sinceBefore')).toBe(true);
+  });
+
+  it('takes a silent pot off the dispatcher’s list of unknown ones, with no reload', async () => {
+    const page = await stage.openAs('dispatcher', 'today');
+    const unknown = page.getByRole('region', { name: 'Nobody knows' });
+    await unknown.getByRole('link', { name: 'Bay tree, left' }).waitFor();
+    await page.evaluate('window.sinceBefore = true');
+
+    await publish('C6', 24);
+
+    await unknown.getByText('Every pot is known.').waitFor();
+    await page
+      .getByRole('region', { name: 'Can wait' })
+      .getByRole('link', { name: /^Bay tree, left/ })
+      .waitFor();
+    expect(await page.evaluate('window.sinceBefore')).toBe(true);
+  });
+});
