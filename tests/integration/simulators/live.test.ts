@@ -1,0 +1,168 @@
+import { type AddressInfo, createServer } from 'node:net';
+import { Aedes } from 'aedes';
+import { decode } from 'cbor-x';
+import { afterEach, describe, expect, it } from 'vitest';
+import { planDemoFleet } from '../../../simulators/demo/demo-fleet.js';
+import { principalsOf } from '../../../simulators/files/write-fleet.js';
+import type { FleetPlan } from '../../../simulators/fleet/world.js';
+import { LiveFleet, missingLitres } from '../../../simulators/live/live-fleet.js';
+import { LiveSession } from '../../../simulators/live/live-session.js';
+import { Publishers } from '../../../simulators/live/publishers.js';
+
+const SITES = ['Gannet Quay, clubhouse deck', 'Gannet Quay, harbour office', 'Ortolan Court, roof B'];
+
+/** A few sites of the demo: one whose gateway is down at the start, one with a weather station, one without a gateway. */
+function fewSites(): FleetPlan {
+  const plan = planDemoFleet('tern-and-tide');
+  return { ...plan, sites: plan.sites.filter((site) => SITES.includes(site.name)) };
+}
+
+const closers: (() => Promise<void>)[] = [];
+afterEach(async () => {
+  for (const close of closers.splice(0)) await close();
+});
+
+interface Heard {
+  readonly client: string;
+  readonly topic: string;
+  readonly payload: Buffer;
+  readonly qos: number;
+  readonly retain: boolean;
+}
+
+/** A real broker on a free port that lets in only who has the right password. */
+async function broker(
+  passwordOf: ReadonlyMap<string, string>,
+): Promise<{ url: string; heard: Heard[]; refused: string[] }> {
+  const aedes = await Aedes.createBroker();
+  const heard: Heard[] = [];
+  const refused: string[] = [];
+  aedes.authenticate = (client, username, password, done) => {
+    const right = username !== undefined && passwordOf.get(username) === password?.toString();
+    if (!right) refused.push(client.id);
+    done(null, right);
+  };
+  aedes.on('publish', (packet, client) => {
+    if (client === null || packet.topic.startsWith('$')) return;
+    heard.push({
+      client: client.id,
+      topic: packet.topic,
+      payload: Buffer.from(packet.payload),
+      qos: packet.qos,
+      retain: packet.retain,
+    });
+  });
+  const server = createServer(aedes.handle);
+  await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve));
+  closers.push(async () => {
+    await new Promise<void>((resolve) => aedes.close(() => resolve()));
+    await new Promise<void>((resolve) => server.close(() => resolve()));
+  });
+  return { url: `mqtt://127.0.0.1:${(server.address() as AddressInfo).port}`, heard, refused };
+}
+
+async function until(condition: () => boolean): Promise<void> {
+  while (!condition()) await new Promise((resolve) => setTimeout(resolve, 20));
+}
+
+describe('the live fleet', () => {
+  it('publishes packs of its nodes in both formats, with wills, backlog after an outage and the station’s weather', async () => {
+    const plan = fewSites();
+    const startMs = plan.endMs!;
+    const passwordOf = new Map(principalsOf(plan).map(({ id }) => [id, `secret-${id}`] as const));
+    const { url, heard, refused } = await broker(passwordOf);
+    const complaints: string[] = [];
+    const fleet = new LiveFleet(plan, startMs);
+    const mqtt = new Publishers(url, passwordOf, (line) => complaints.push(line));
+    closers.unshift(() => mqtt.close());
+    const session = new LiveSession({
+      plan,
+      fleet,
+      mqtt,
+      http: null,
+      technicians: [],
+      office: null,
+      startMs,
+      log: () => undefined,
+    });
+    for (let minutes = 5; minutes <= 6 * 60; minutes += 5) await session.tick(startMs + minutes * 60_000);
+    await until(() => heard.filter((h) => h.topic.endsWith('/weather')).length >= 24);
+    await until(() => mqtt.acknowledged >= heard.filter((h) => !h.retain).length && mqtt.acknowledged > 50);
+
+    expect(refused).toEqual([]);
+    expect(complaints).toEqual([]);
+    const packs = heard.filter((h) => h.topic.endsWith('/readings'));
+    expect(packs.every((h) => h.qos === 1 && !h.retain)).toBe(true);
+    const json = packs.filter((h) => h.payload[0] === 0x5b);
+    const cbor = packs.filter((h) => h.payload[0] !== 0x5b);
+    expect(json.length).toBeGreaterThan(5);
+    expect(cbor.length).toBeGreaterThan(5);
+
+    const [record] = JSON.parse(json[0]!.payload.toString('utf8')) as Record<string, unknown>[];
+    expect(record).toMatchObject({ n: 'level', u: 'm' });
+    expect([900, 1800, 3600]).toContain(record!.ut);
+    const first = (decode(cbor[0]!.payload) as Record<string, unknown>[])[0]!;
+    // Labels of RFC 8428 table 4: bn -2, bt -3, n 0, u 1, v 2, ut 7.
+    expect(first['-2']).toBe(`${cbor[0]!.topic.split('/')[1]}/`);
+    expect(first['0']).toBe('level');
+    expect(first['1']).toBe('m');
+
+    const site = plan.sites.find((s) => s.name === 'Gannet Quay, clubhouse deck')!;
+    const relayed = packs.filter((h) => h.client === site.gatewayId);
+    const outageMs = site.outages![0]!.toMs;
+    const times = relayed.map((h) => {
+      const records =
+        h.payload[0] === 0x5b
+          ? (JSON.parse(h.payload.toString('utf8')) as { bt?: number; t?: number }[])
+          : (decode(h.payload) as Record<string, number>[]).map((r) => ({ bt: r['-3'], t: r['6'] }));
+      return { count: new Set(records.map((r) => r.t ?? 0)).size, firstMs: (records[0]!.bt ?? 0) * 1000 };
+    });
+    // Nothing while the gateway was down; then hours of backlog in one pack.
+    expect(times.some((t) => t.count > 8 && t.firstMs < startMs)).toBe(true);
+    expect(outageMs).toBeGreaterThan(startMs);
+
+    const states = heard.filter((h) => h.topic.endsWith('/state'));
+    expect(states.length).toBeGreaterThan(0);
+    expect(states.every((h) => h.retain && h.payload.toString() === 'online')).toBe(true);
+  });
+
+  it('goes on when the server refuses everybody, and says so', async () => {
+    const plan = fewSites();
+    const { url } = await broker(new Map());
+    const complaints: string[] = [];
+    const fleet = new LiveFleet(plan, plan.endMs!);
+    const mqtt = new Publishers(url, new Map(principalsOf(plan).map(({ id }) => [id, 'wrong'])), (line) =>
+      complaints.push(line),
+    );
+    closers.unshift(() => mqtt.close());
+    const session = new LiveSession({
+      plan,
+      fleet,
+      mqtt,
+      http: null,
+      technicians: [],
+      office: null,
+      startMs: plan.endMs!,
+      log: () => undefined,
+    });
+    await session.tick(plan.endMs! + 3_600_000);
+    await until(() => complaints.length > 0);
+    await session.tick(plan.endMs! + 7_200_000);
+    expect(complaints[0]).toContain('connection refused or lost');
+    expect(mqtt.acknowledged).toBe(0);
+  });
+
+  it('lets water that somebody recorded into the pot, and shows it in the next readings', () => {
+    const plan = fewSites();
+    const fleet = new LiveFleet(plan, plan.endMs!);
+    const { site, potIndex } = fleet.potOf(plan.sites[1]!.pots[0]!.id)!;
+    const run = site.simulation.runs[potIndex]!;
+    fleet.advance(plan.endMs! + 60_000);
+    const missing = missingLitres(run);
+    const atMs = plan.endMs! + 61_000;
+    fleet.pour(site, { potIndex, atMs, by: 'crew', work: 'refill', litres: missing / 2, reportedLitres: null });
+    fleet.advance(plan.endMs! + 40 * 60_000);
+    expect(missingLitres(run)).toBeLessThan(missing * 0.6);
+    expect(run.events[run.events.length - 1]).toMatchObject({ kind: 'refill', by: 'crew' });
+  });
+});
