@@ -1,0 +1,87 @@
+import { describe, expect, it } from 'vitest';
+import { conditionsOf } from '../../../src/alerts/conditions.js';
+import { reconcileAlarms } from '../../../src/alerts/reconcile-alarms.js';
+import type { PotSituation } from '../../../src/alerts/situation.js';
+import { DAY, HOUR, MONDAY, potWith, siteWith, statusWith, stopOn } from '../../support/situations.js';
+
+const FRIDAY = MONDAY + 4 * DAY;
+
+function dry(pot: PotSituation, more: Parameters<typeof siteWith>[1] = {}) {
+  return conditionsOf(siteWith([pot], more)).find((condition) => condition.kind === 'dry') ?? null;
+}
+
+describe('the dry alarm', () => {
+  it('is none as long as whoever goes out next can still decide', () => {
+    expect(dry(potWith(1.6))).toBeNull();
+    expect(dry(potWith(null))).toBeNull();
+  });
+
+  it('stands when the pot may be dry before the next working day ends, and no round goes there before', () => {
+    expect(dry(potWith(1))).toMatchObject({ active: true, priority: 'medium', message: { code: 'alarm.dry.decide' } });
+  });
+
+  it('on a Friday looks across the weekend', () => {
+    expect(dry(potWith(2.5, {}, FRIDAY), { nowMs: FRIDAY })).toMatchObject({ active: true });
+    expect(dry(potWith(3.6, {}, FRIDAY), { nowMs: FRIDAY })).toBeNull();
+  });
+
+  it('is answered by a stop on a round before, and not by one that comes too late', () => {
+    expect(dry(potWith(1), { stops: [stopOn('2026-08-31')] })).toBeNull();
+    expect(dry(potWith(1.2), { stops: [stopOn('2026-09-01')] })).toBeNull();
+    expect(dry(potWith(0.5), { stops: [stopOn('2026-09-01')] })).toMatchObject({ active: true });
+    expect(dry(potWith(1), { stops: [stopOn('2026-08-31', { state: 'cancelled' })] })).toMatchObject({ active: true });
+  });
+
+  it('is high when the pot is dry, whatever is planned', () => {
+    const pot = potWith(0, { status: statusWith('C1', 0, { levelMm: 9, litres: 1.35 }) });
+    expect(dry(pot, { stops: [stopOn('2026-08-31')] })).toMatchObject({
+      active: true,
+      priority: 'high',
+      message: { code: 'alarm.dry.now' },
+    });
+  });
+
+  it('goes by the last forecast of a pot that is not heard, and says so when that has run out', () => {
+    const silent = (p10Days: number): PotSituation => {
+      const pot = potWith(p10Days);
+      const status = pot.status!;
+      return { ...pot, status: { ...status, levelMm: 90, forecast: { ...status.forecast, knowledge: 'silent' } } };
+    };
+    expect(dry(silent(1))).toMatchObject({ message: { code: 'alarm.dry.decide' } });
+    expect(dry(silent(-3))).toMatchObject({ priority: 'high', message: { code: 'alarm.dry.now_unheard' } });
+  });
+
+  it('does not chatter where a forecast wavers around the limit', () => {
+    const horizonDays = (Date.UTC(2026, 8, 1, 14) - MONDAY) / DAY;
+    let alarms = reconcileAlarms(siteWith([potWith(horizonDays - 0.1)])).all;
+    expect(alarms[0]?.state).toBe('unacknowledged');
+    for (const wobble of [0.1, -0.1, 0.2, 0, 0.15]) {
+      const result = reconcileAlarms(siteWith([potWith(horizonDays + wobble)], { alarms }));
+      expect(result.transitions).toEqual([]);
+      alarms = result.all;
+    }
+    const nowMs = MONDAY + HOUR;
+    const clear = reconcileAlarms(siteWith([potWith(horizonDays + 0.5, {}, nowMs)], { alarms, nowMs }));
+    const later = nowMs + HOUR;
+    const over = reconcileAlarms(
+      siteWith([potWith(horizonDays + 0.5, {}, later)], { alarms: clear.all, nowMs: later }),
+    );
+    expect(over.all[0]?.state).toBe('returned_unacknowledged');
+  });
+
+  it('becomes more urgent, and is announced again, when an acknowledged one runs dry after all', () => {
+    const raised = reconcileAlarms(siteWith([potWith(0.5)])).all;
+    const acknowledged = raised.map((alarm) => ({
+      ...alarm,
+      state: 'acknowledged' as const,
+      beneath: 'acknowledged' as const,
+      acknowledgedMs: MONDAY,
+      acknowledgedBy: 'dora',
+    }));
+    const nowMs = MONDAY + 12 * HOUR;
+    const pot = potWith(0, { status: statusWith('C1', 0, { levelMm: 9 }, nowMs) });
+    const result = reconcileAlarms(siteWith([pot], { alarms: acknowledged, nowMs }));
+    expect(result.all[0]).toMatchObject({ state: 'unacknowledged', priority: 'high' });
+    expect(result.effects).toMatchObject([{ kind: 'announce', why: 'more_urgent' }]);
+  });
+});
