@@ -1,10 +1,12 @@
 import { WHOLE_FLEET } from '../domain/access.js';
+import type { Change } from '../domain/change-set.js';
 import type { EpochMs, NodeId, SiteId } from '../domain/ids.js';
 import type { Store } from '../domain/ports/store.js';
 import type { Assignment, SensorNode } from '../domain/registry.js';
 
-/** Lines of the change log read at a time; further behind than this, reading everything anew is cheaper. */
+/** Lines of the change log read at a time, and how often in a row; further behind, reading all anew is cheaper. */
 const CATCH_UP_LINES = 1_000;
+const CATCH_UP_PAGES = 10;
 
 /**
  * What ingest asks of the registry for every message, kept in memory: nodes, when each was first assigned, and sites.
@@ -49,8 +51,16 @@ export class IngestDirectory {
 
   async #catchUp(): Promise<void> {
     if (this.#seenSeq === null) return this.#loadAll();
-    const changes = await this.#store.changes.after(this.#seenSeq, CATCH_UP_LINES);
-    if (changes.length === CATCH_UP_LINES) return this.#loadAll();
+    for (let page = 0; page < CATCH_UP_PAGES; page++) {
+      const changes: readonly Change[] = await this.#store.changes.after(this.#seenSeq, CATCH_UP_LINES);
+      await this.#apply(changes);
+      this.#seenSeq = changes.at(-1)?.seq ?? this.#seenSeq;
+      if (changes.length < CATCH_UP_LINES) return;
+    }
+    await this.#loadAll();
+  }
+
+  async #apply(changes: readonly Change[]): Promise<void> {
     const changedNodes = new Set<NodeId>();
     let assignments = false;
     let sites = false;
@@ -65,7 +75,6 @@ export class IngestDirectory {
     }
     if (assignments) this.#firstAssignments = firstOf(await this.#store.registry.assignments(WHOLE_FLEET));
     if (sites) this.#sites = await this.#readSites();
-    this.#seenSeq = changes.at(-1)?.seq ?? this.#seenSeq;
   }
 
   async #loadAll(): Promise<void> {

@@ -48,7 +48,7 @@ describe('the embedded broker', () => {
     expect((await stored(app)).map((row) => row.levelMm)).toEqual([80, 81]);
   });
 
-  it('refuses wrong, missing and revoked credentials', async () => {
+  it('refuses wrong, missing, replaced and revoked credentials', async () => {
     const app = await openFleetStore();
     const broker = await startBroker(app);
     const password = await credentials(app, { id: 'N1' });
@@ -57,6 +57,9 @@ describe('the embedded broker', () => {
     await expect(connect(url, { username: 'N2', password })).rejects.toThrow('Bad username or password');
     await expect(connect(url)).rejects.toThrow('Bad username or password');
     await connect(url, { username: 'N1', password });
+    const rotated = await credentials(app, { id: 'N1' });
+    await expect(connect(url, { username: 'N1', password })).rejects.toThrow('Bad username or password');
+    await connect(url, { username: 'N1', password: rotated });
     const credential = await app.store.people.credential('N1');
     if (credential === null) throw new Error('the credential is there');
     await app.store.commit({
@@ -65,8 +68,8 @@ describe('the embedded broker', () => {
       writes: [{ kind: 'credential', row: { ...credential, revokedMs: NOW_MS } }],
       cursor: null,
     });
-    await expect(connect(url, { username: 'N1', password })).rejects.toThrow('Bad username or password');
-    expect(broker.stats().deniedConnections).toBe(4);
+    await expect(connect(url, { username: 'N1', password: rotated })).rejects.toThrow('Bad username or password');
+    expect(broker.stats().deniedConnections).toBe(5);
   });
 
   it('drops a node that publishes as another, and stores nothing of it', async () => {

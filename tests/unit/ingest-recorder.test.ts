@@ -1,7 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import { addPrincipal } from '../../src/app/add-principal.js';
+import { IngestDirectory } from '../../src/app/ingest-directory.js';
 import { type IncomingPack, packSource, packTopic, Recorder, sourceOf } from '../../src/app/record-readings.js';
 import { generateSecret, hashSecret, PASSWORD_COST, verifySecret } from '../../src/app/secrets.js';
+import type { Write } from '../../src/domain/change-set.js';
 import { NOW_MS, openFleetStore, type TestApp } from '../support/ingest-fixtures.js';
 
 function pack(records: unknown, overrides: Partial<IncomingPack> = {}): IncomingPack {
@@ -171,5 +173,37 @@ describe('secrets', () => {
 
   it('refuse a stored text that is no hash', async () => {
     await expect(verifySecret('x', 'md5$abc')).rejects.toThrow('scrypt$N$r$p$salt$hash');
+  });
+});
+
+describe('the directory of ingest', () => {
+  it('keeps up with the registry over any number of changes', async () => {
+    const app = await openFleetStore();
+    const directory = new IngestDirectory(app.store);
+    await directory.refresh();
+    // More lines of the change log than it reads one by one.
+    const nodes = Array.from({ length: 12_000 }, (_unused, i) => ({
+      id: `M${i}`,
+      gatewayId: null,
+      promisedIntervalS: null,
+    }));
+    await app.store.commit({
+      atMs: NOW_MS,
+      actor: { kind: 'command', id: 'test' },
+      writes: nodes.map((row) => ({ kind: 'node', row })),
+      cursor: null,
+    });
+    await Promise.all([directory.refresh(), directory.refresh()]);
+    expect(directory.node('M11999')).not.toBeNull();
+    const assignment = { id: 'a', nodeId: 'M5', containerId: 'C2', fromMs: 5_000, toMs: null, zeroMm: 0 };
+    const write = (writes: readonly Write[]) =>
+      app.store.commit({ atMs: NOW_MS, actor: { kind: 'command', id: 'test' }, writes, cursor: null });
+    await write([{ kind: 'assignment', row: assignment }]);
+    await directory.refresh();
+    expect(directory.firstAssignmentMs('M5')).toBe(5_000);
+    await write([{ kind: 'assignment_removed', id: 'a' }]);
+    await directory.refresh();
+    expect(directory.firstAssignmentMs('M5')).toBeNull();
+    expect([directory.hasSite('S1'), directory.hasSite('S2')]).toEqual([true, false]);
   });
 });

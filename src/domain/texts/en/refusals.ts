@@ -1,3 +1,5 @@
+import type { RefusalCode } from '../../reading.js';
+
 /** Why a record stands in quarantine, and what to do; the record's own detail says which field and value. */
 export const refusals = {
   'refusal.not_senml':
@@ -16,4 +18,4 @@ export const refusals = {
   'refusal.payload_too_large': 'The message is larger than is taken. Send the backlog in several packs.',
   'refusal.bad_row':
     'The row of the file cannot be read. Mend it and import the file again; rows already taken change nothing.',
-} as const;
+} as const satisfies Record<`refusal.${RefusalCode}`, string>;
