@@ -11,3 +11,10 @@ import './render/styles/lists.css';
 const root = document.getElementById('app');
 if (root === null) throw new Error('the page has no place for the application');
 render(<Application />, root);
+
+// Where the browser has no service workers (an address without TLS, a private window) the page needs a signal to open.
+if ('serviceWorker' in navigator) {
+  navigator.serviceWorker.register('/sw.js').catch((fault: unknown) => {
+    console.warn('the page cannot be kept for opening without a signal', fault);
+  });
+}

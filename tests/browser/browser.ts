@@ -14,6 +14,8 @@ export interface PageOptions {
   readonly size?: { readonly width: number; readonly height: number };
   readonly look?: Look;
   readonly touch?: boolean;
+  /** Where the page looks for the server; the server itself where it is left out. */
+  readonly address?: string;
 }
 
 /** A whole server with the small garden, and a real Chromium that looks at it. */
@@ -74,8 +76,9 @@ export async function startStage(): Promise<Stage> {
     openAs: async (login, screen, options = {}) => {
       const context = await contextOf(options);
       const [name = '', value = ''] = (await server.loginAs(login)).cookie.split('=');
-      await context.addCookies([{ name, value, url: server.url }]);
-      return pageOf(context, `${server.url}/#/${screen}`);
+      const address = options.address ?? server.url;
+      await context.addCookies([{ name, value, url: address }]);
+      return pageOf(context, `${address}/#/${screen}`);
     },
     close: async () => {
       for (const context of contexts) await context.close();

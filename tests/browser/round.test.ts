@@ -62,7 +62,7 @@ describe('the technician’s round on a phone', () => {
     expect(refill!.taskId).not.toBeNull();
   });
 
-  it('works on without a signal, survives a reload of the queue, and sends once the signal is back', async () => {
+  it('works on when the signal goes, and sends once it is back', async () => {
     const page = await openRound();
     await page.getByRole('heading', { name: 'Quay pool deck' }).waitFor();
     await page.context().setOffline(true);

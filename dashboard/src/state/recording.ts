@@ -71,7 +71,7 @@ export function litresOfTyped(typed: string, unit: VolumeUnit): number | null {
 export function stepTyped(typed: string, unit: VolumeUnit, direction: 1 | -1): string {
   const litres = litresOfTyped(typed, unit) ?? 0;
   const shown = unit === 'L' ? litres : litresToUsGallons(litres);
-  const step = shown < 10 && unit === 'US_gal' ? 0.5 : 1;
+  const step = unit === 'US_gal' ? 0.5 : 1;
   const next = Math.max(0, shown + direction * step);
   return String(Math.round(next * 10) / 10);
 }
