@@ -1,10 +1,12 @@
+import { findSwaps } from '../analytics/findings/nodes-swapped.js';
 import type { FleetCalibration, PotContext } from '../domain/analysis.js';
-import type { Change, ChangeSet, Write } from '../domain/change-set.js';
+import type { Change } from '../domain/change-set.js';
 import type { ContainerId, EpochMs } from '../domain/ids.js';
 import { DAY_MS } from '../domain/local-day.js';
 import type { Clock } from '../domain/ports/clock.js';
 import type { WeatherDay } from '../domain/weather.js';
 import { type AnalysisRegistry, contextOf, loadAnalysisRegistry, standingContainers } from './analysis-registry.js';
+import { Batch } from './batch.js';
 import { systemClock } from './clock.js';
 import type { App } from './context.js';
 import { localDaysOf } from './fleet-view.js';
@@ -18,8 +20,6 @@ const STAGE_ACTOR = { kind: 'stage', id: ANALYSIS_STAGE } as const;
 
 /** Lines of the change log taken at once. */
 const PAGE = 1000;
-/** Rows in one commit; SQLite writes some 50,000 a second, and nothing else runs meanwhile. */
-const MOST_ROWS = 1000;
 /** Desks kept open; the least recently used is closed first. */
 const MOST_DESKS = 20_000;
 
@@ -60,10 +60,20 @@ export class AnalysisStage {
 
   /**
    * Looks at every pot because time went by: silence, forecasts that widen, a day that is over.
-   * @returns how many pots were spoken of; none while much is waiting to be read
+   * @param historyIsWhole whoever read it in knows that nothing more comes
+   * @returns how many pots were spoken of; null while much is waiting to be read: none were then
    */
-  evaluateAll(nowMs: EpochMs): Promise<number> {
+  evaluateAll(nowMs: EpochMs, historyIsWhole = false): Promise<number | null> {
+    if (historyIsWhole) this.#historyUntilMs = Number.NEGATIVE_INFINITY;
     return this.#alone(() => this.#evaluateAll(nowMs));
+  }
+
+  /**
+   * Once a night: pots of a site are compared with one another, for nodes that were exchanged.
+   * @returns false while much is waiting to be read; nothing was compared then
+   */
+  compareSites(nowMs: EpochMs): Promise<boolean> {
+    return this.#alone(() => this.#compareSites(nowMs));
   }
 
   async #alone<Result>(work: () => Promise<Result>): Promise<Result> {
@@ -88,7 +98,7 @@ export class AnalysisStage {
     const nowMs = clock.nowMs();
     if (last === undefined) {
       if (this.#unsaid.size === 0 || this.#historyFlows()) return { changes: 0, pots: 0 };
-      const batch = new Batch(this.#app, nowMs);
+      const batch = new Batch(this.#app.store, STAGE_ACTOR, nowMs);
       await this.#sayUnsaid(batch, nowMs);
       await batch.close(null);
       return { changes: 0, pots: 0 };
@@ -100,7 +110,7 @@ export class AnalysisStage {
     const touches = touchesOf(changes, (siteId) => this.#known().containersOfSite.get(siteId) ?? []);
     if (touches.weatherSites.size > 0) this.#outlooks.clear();
     if (touches.calibration) await this.#readCalibration();
-    const batch = new Batch(this.#app, nowMs);
+    const batch = new Batch(this.#app.store, STAGE_ACTOR, nowMs);
     await this.#followAll(touches, batch, nowMs);
     if (changes.length < PAGE && !this.#historyFlows()) await this.#sayUnsaid(batch, nowMs);
     await batch.close({ stage: ANALYSIS_STAGE, expectedSeq, nextSeq: last.seq });
@@ -130,14 +140,38 @@ export class AnalysisStage {
     this.#unsaid.clear();
   }
 
+  async #compareSites(nowMs: EpochMs): Promise<boolean> {
+    if (this.#historyFlows() || (await this.#isBehind())) return false;
+    if (this.#registry === null) await this.#readRegistry();
+    const sources = await this.#sources();
+    const standing = new Set(standingContainers(sources.registry, nowMs));
+    const batch = new Batch(this.#app.store, STAGE_ACTOR, nowMs);
+    for (const containerIds of sources.registry.containersOfSite.values()) {
+      const desks = new Map<ContainerId, PotDesk>();
+      for (const id of containerIds.filter((one) => standing.has(one))) {
+        const ctx = contextOf(sources.registry, this.#calibration, id);
+        if (ctx === null) continue;
+        desks.set(id, this.#desks.get(id) ?? (await this.#open(sources, ctx, nowMs, nowMs, batch)));
+      }
+      const summaries = [...desks.values()].map((desk) => desk.swapSummary()).filter((one) => one !== null);
+      const drafts = findSwaps(summaries);
+      for (const [id, desk] of desks) {
+        await batch.take(desk.saySwap(drafts.find((draft) => draft.containerId === id) ?? null, nowMs));
+      }
+      await breathe();
+    }
+    await batch.close(null);
+    return true;
+  }
+
   #historyFlows(): boolean {
     return this.#processClock.nowMs() < this.#historyUntilMs;
   }
 
-  async #evaluateAll(nowMs: EpochMs): Promise<number> {
-    if (this.#historyFlows() || (await this.#isBehind())) return 0;
+  async #evaluateAll(nowMs: EpochMs): Promise<number | null> {
+    if (this.#historyFlows() || (await this.#isBehind())) return null;
     if (this.#registry === null) await this.#readRegistry();
-    const batch = new Batch(this.#app, nowMs);
+    const batch = new Batch(this.#app.store, STAGE_ACTOR, nowMs);
     const pots = standingContainers(this.#known(), nowMs);
     await this.#say(pots, batch, nowMs);
     await batch.close(null);
@@ -244,50 +278,4 @@ function bearsOnFold(before: PotContext, after: PotContext): boolean {
 
 function earliestOf(touch: Touch, nowMs: EpochMs): EpochMs {
   return Math.min(nowMs, ...[...touch.readings, ...touch.weather, ...touch.visits].map((span) => span.fromMs));
-}
-
-/** Gathers writes and commits them in parts of bounded size. */
-class Batch {
-  readonly #app: App;
-  readonly #nowMs: EpochMs;
-  #writes: Write[] = [];
-  #rows = 0;
-
-  constructor(app: App, nowMs: EpochMs) {
-    this.#app = app;
-    this.#nowMs = nowMs;
-  }
-
-  async take(writes: readonly Write[]): Promise<void> {
-    for (const write of writes) {
-      this.#writes.push(write);
-      this.#rows += rowsOf(write);
-      if (this.#rows >= MOST_ROWS) await this.#commit(null);
-    }
-  }
-
-  async close(cursor: ChangeSet['cursor']): Promise<void> {
-    if (this.#writes.length > 0 || cursor !== null) await this.#commit(cursor);
-  }
-
-  async #commit(cursor: ChangeSet['cursor']): Promise<void> {
-    const writes = this.#writes;
-    this.#writes = [];
-    this.#rows = 0;
-    await this.#app.store.commit({ atMs: this.#nowMs, actor: STAGE_ACTOR, writes, cursor });
-  }
-}
-
-function rowsOf(write: Write): number {
-  switch (write.kind) {
-    case 'derived': {
-      const { events, ledgerDays, hourRollups, dayRollups } = write.derived;
-      return 1 + events.length + ledgerDays.length + hourRollups.length + dayRollups.length;
-    }
-    // A state is worth many rows.
-    case 'checkpoints':
-      return 1 + 10 * write.rows.length;
-    default:
-      return 1;
-  }
 }

@@ -1,11 +1,13 @@
 import { assess, isUsableState, type PotState, SETTLING_MS } from '../analytics/analysis.js';
+import { type SwapSummary, summariseForSwap } from '../analytics/findings/nodes-swapped.js';
+import { viewOf } from '../analytics/view.js';
 import { WHOLE_FLEET } from '../domain/access.js';
 import type { Checkpoint, DerivedRecords, PotContext, PotInput } from '../domain/analysis.js';
 import type { Write } from '../domain/change-set.js';
 import type { EpochMs } from '../domain/ids.js';
 import { DAY_MS } from '../domain/local-day.js';
 import type { Store } from '../domain/ports/store.js';
-import type { Finding, Forecast } from '../domain/pot.js';
+import type { Finding, FindingDraft, FindingKind, Forecast } from '../domain/pot.js';
 import type { WeatherDay } from '../domain/weather.js';
 import { type AnalysisRegistry, promisedIntervalOf } from './analysis-registry.js';
 import { mergeDerived } from './derived.js';
@@ -25,6 +27,7 @@ export interface DeskSources {
   outlook(ctx: PotContext, atMs: EpochMs): Promise<readonly WeatherDay[]>;
 }
 
+const SWAPPED: FindingKind = 'nodes_swapped';
 /** Inputs folded before other work gets the thread; some 10 ms. */
 const CHUNK_INPUTS = 200;
 /** Checkpoints older than this before the head are thinned to one a week before they are written. */
@@ -116,6 +119,19 @@ export class PotDesk {
     return [{ kind: 'status', row: status }, ...writes];
   }
 
+  /** What its record says about the node on it, for comparison with the other pots of the site. */
+  swapSummary(): SwapSummary | null {
+    return summariseForSwap(viewOf(this.#driver.context, this.#driver.state));
+  }
+
+  /** Says whether its node seems to be another pot's; null: it does not. */
+  saySwap(draft: FindingDraft | null, atMs: EpochMs): readonly Write[] {
+    const apart = this.#openFindings.filter((finding) => finding.kind === SWAPPED);
+    const { changed, open } = findingChanges(apart, draft === null ? [] : [draft], atMs);
+    this.#openFindings = [...this.#openFindings.filter((finding) => finding.kind !== SWAPPED), ...open];
+    return changed.map((row): Write => ({ kind: 'finding', row }));
+  }
+
   async #say(sources: DeskSources, atMs: EpochMs) {
     const ctx = this.#driver.context;
     const promisedIntervalS = promisedIntervalOf(sources.registry, ctx.container.id, atMs);
@@ -123,13 +139,16 @@ export class PotDesk {
     // What a node promises holds from now on, and is no reason to fold a season again.
     const state: PotState = { ...folded, assignment: { ...folded.assignment, promisedIntervalS } };
     const { status, findings } = assess(ctx, state, atMs, await sources.outlook(ctx, atMs));
-    const { changed, open } = findingChanges(this.#openFindings, findings, atMs);
+    // Exchanged nodes show only beside the other pots of the site; they are judged apart.
+    const apart = this.#openFindings.filter((finding) => finding.kind === SWAPPED);
+    const own = this.#openFindings.filter((finding) => finding.kind !== SWAPPED);
+    const { changed, open } = findingChanges(own, findings, atMs);
     const writes = changed.map((row): Write => ({ kind: 'finding', row }));
     if (isWorthKeeping(this.#lastForecast, status.forecast, localDaysOf(ctx.site.timeZone))) {
       writes.push({ kind: 'forecast', row: status.forecast });
       this.#lastForecast = status.forecast;
     }
-    this.#openFindings = open;
+    this.#openFindings = [...open, ...apart];
     this.#saidMs = Math.max(this.#saidMs, atMs);
     return { writes, status };
   }

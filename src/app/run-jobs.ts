@@ -1,6 +1,6 @@
 import { WHOLE_FLEET } from '../domain/access.js';
 import type { EpochMs } from '../domain/ids.js';
-import { HOUR_MS } from '../domain/local-day.js';
+import { DAY_MS, HOUR_MS } from '../domain/local-day.js';
 import { reviewAllSites } from './alarm-stage.js';
 import type { AnalysisStage } from './analysis-stage.js';
 import type { App } from './context.js';
@@ -15,6 +15,7 @@ const MINUTE_MS = 60_000;
 export const JOBS = [
   { name: 'evaluation', when: { kind: 'every', everyMs: 5 * MINUTE_MS }, staleAfterMs: HOUR_MS },
   { name: 'verification', when: { kind: 'every', everyMs: 15 * MINUTE_MS }, staleAfterMs: HOUR_MS },
+  { name: 'night', when: { kind: 'daily', hour: 3, minute: 0 }, staleAfterMs: DAY_MS },
   { name: 'digest', when: { kind: 'daily', hour: 6, minute: 0 }, staleAfterMs: 12 * HOUR_MS },
 ] as const satisfies readonly Job[];
 
@@ -40,7 +41,7 @@ export async function runDueJobs(app: App, analysis: AnalysisStage): Promise<rea
     const job = due.get(name);
     if (job === undefined) continue;
     try {
-      await runJob(app, analysis, name, nowMs, away);
+      if (!(await runJob(app, analysis, name, nowMs, away))) continue;
       await recordRun(app, job, nowMs);
       ran.push(name);
     } catch (error) {
@@ -50,24 +51,27 @@ export async function runDueJobs(app: App, analysis: AnalysisStage): Promise<rea
   return ran;
 }
 
+/** @returns false where it could not be done yet, and is to be tried at the next tick */
 async function runJob(
   app: App,
   analysis: AnalysisStage,
   name: JobName,
   nowMs: EpochMs,
   away: { readonly fromMs: EpochMs; readonly toMs: EpochMs } | null,
-): Promise<void> {
+): Promise<boolean> {
   switch (name) {
     case 'evaluation':
-      await analysis.evaluateAll(nowMs);
+      if ((await analysis.evaluateAll(nowMs)) === null) return false;
       await reviewAllSites(app);
-      return;
+      return true;
     case 'verification':
       await verifyVisits(app);
-      return;
+      return true;
+    case 'night':
+      return analysis.compareSites(nowMs);
     case 'digest':
       await morningDigest(app, away);
-      return;
+      return true;
   }
 }
 

@@ -53,7 +53,7 @@ async function analyse(app: App, show: (doneFraction: number) => void): Promise<
   while ((await analysis.step()).changes > 0) {
     show(Math.min(1, ((await changes.cursor(ANALYSIS_STAGE)) - firstSeq) / (lastSeq - firstSeq)));
   }
-  await analysis.evaluateAll(app.clock.nowMs());
+  await analysis.evaluateAll(app.clock.nowMs(), true);
   while ((await changes.cursor(ALARM_STAGE)) < (await changes.lastSeq())) {
     if ((await runAlarmStage(app)).changes === 0) break;
   }
