@@ -24,6 +24,8 @@ export interface CrewHabits {
   readonly unknownRefillsPerYear: number;
   readonly unknownTopWateringsPerYear: number;
   readonly skipShare: number;
+  /** Times per pot and year that somebody tips a pot or siphons it. */
+  readonly suddenLossesPerYear: number;
 }
 
 export const USUAL_HABITS: CrewHabits = {
@@ -34,6 +36,7 @@ export const USUAL_HABITS: CrewHabits = {
   unknownRefillsPerYear: 1.5,
   unknownTopWateringsPerYear: 1.5,
   skipShare: 0.04,
+  suddenLossesPerYear: 0,
 };
 
 interface PotMemo {
@@ -114,6 +117,11 @@ export class SiteCrew {
       const unknown = this.#habits;
       if (draw.chance(unknown.unknownRefillsPerYear / 365) && fill < 0.8) {
         this.#unknown.push(this.#stranger(i, states[i]!, dayIndex, 'refill'));
+      }
+      if (unknown.suddenLossesPerYear > 0 && draw.chance(unknown.suddenLossesPerYear / 365) && fill > 0.3) {
+        const litres = states[i]!.litres * draw.uniform(0.4, 0.95);
+        const atMs = this.#calendar.dayStartMs[dayIndex]! + draw.uniform(8, 23) * HOUR_MS;
+        this.#unknown.push({ potIndex: i, atMs, by: 'unknown', work: 'drain', litres, reportedLitres: null });
       }
       if (draw.chance(unknown.unknownTopWateringsPerYear / 365)) {
         this.#unknown.push(this.#stranger(i, states[i]!, dayIndex, 'wet_from_above'));

@@ -24,6 +24,7 @@ const HABITS: CrewHabits = {
   unknownRefillsPerYear: 0.5,
   unknownTopWateringsPerYear: 1,
   skipShare: 0.03,
+  suddenLossesPerYear: 0,
 };
 
 /** Nobody of the firm comes: the client is away and wants no calls. */

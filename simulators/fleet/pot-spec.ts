@@ -170,6 +170,12 @@ export function drawPot(
     soilLitres: restLitres,
     interceptedMm: 0,
   };
+  const strapping = pourStrapping(curve, overflowMm, draw.integer(5, 8), draw);
+  const statedOverflowMm = overflowMm + Math.round(draw.normal(0, 0.5) * 2) / 2;
+  // The last pour is the one that shows at the port.
+  const [, lastLitres] = strapping.pop()!;
+  const [beforeMm] = strapping[strapping.length - 1]!;
+  strapping.push([Math.max(beforeMm + 1, statedOverflowMm), lastLitres]);
   return {
     id,
     name: wishes.name ?? `${id} ${kind}`,
@@ -180,8 +186,8 @@ export function drawPot(
     plantChanges: growth.changes,
     installedDay: addDays(calendar.days[0]!, Math.min(0, plantedDay)),
     plantedDay: addDays(calendar.days[0]!, plantedDay),
-    strapping: pourStrapping(curve, overflowMm, draw.integer(5, 8), draw),
-    statedOverflowMm: overflowMm + Math.round(draw.normal(0, 0.5) * 2) / 2,
+    strapping,
+    statedOverflowMm,
     statedFootMm: round(Math.max(1, footMm + draw.normal(0, 0.6)), 1),
     soilSurfaceM2: surfaceM2,
     potKg: Math.round(8 + 180 * surfaceM2 * draw.uniform(0.5, 1.5)),

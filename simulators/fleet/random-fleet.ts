@@ -97,7 +97,10 @@ export function planRandomFleet(options: RandomFleetOptions): FleetPlan {
       weatherColumns: columns,
       gatewayId: `G${s + 1}`,
       outages: null,
-      habits: USUAL_HABITS,
+      habits:
+        options.profile === 'faults' || options.profile === 'mixed'
+          ? { ...USUAL_HABITS, suddenLossesPerYear: 0.4 }
+          : USUAL_HABITS,
       pots,
       nodes,
     });

@@ -41,6 +41,7 @@ interface OpenSpan {
 
 const RAIN_EVENT_GAP_MS = 4 * 3_600_000;
 const POUR_LITRES_PER_MINUTE = 12;
+const DRAIN_MS = 5 * 60_000;
 
 /** One pot's course: its state now, and what was recorded of every step. */
 export class PotRun {
@@ -176,13 +177,16 @@ export class PotRun {
       });
     }
     if (flows.drained > 0) {
+      const after = curve.levelAt(litresBefore - flows.drained, before);
+      const durationMs = Math.min(ms + STEP_MS - first.atMs, DRAIN_MS);
+      this.#rises.push({ step, atMs: first.atMs, durationMs: Math.max(1000, durationMs), riseMm: after - before });
       this.events.push({
         kind: 'drained',
         startMs: first.atMs,
-        endMs: ms + STEP_MS,
+        endMs: Math.round(first.atMs + durationMs),
         litres: flows.drained,
         startLevelMm: before,
-        endLevelMm: this.state.levelMm,
+        endLevelMm: after,
         by: first.by,
       });
     }

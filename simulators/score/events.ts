@@ -24,6 +24,9 @@ export interface EventSample {
   readonly saidRefills: readonly { readonly right: boolean; readonly tookRain: boolean }[];
   /** Rises of 8 mm and more in uncovered pots: what they were, and what they were called. */
   readonly rises: readonly { readonly truth: 'refill' | 'rain'; readonly said: string | null }[];
+  /** Losses of 8 mm and more within minutes, and what was said of sudden losses besides. */
+  readonly losses: readonly { readonly found: boolean }[];
+  readonly falseLosses: number;
 }
 
 function mergePours(events: readonly TrueEvent[]): TrueEvent[] {
@@ -61,6 +64,8 @@ export async function collectEvents(truth: Truth, outDir: string): Promise<Event
   const refills: EventSample['refills'][number][] = [];
   const saidRefills: EventSample['saidRefills'][number][] = [];
   const rises: EventSample['rises'][number][] = [];
+  const losses: EventSample['losses'][number][] = [];
+  let falseLosses = 0;
   for (const container of truth.containers.values()) {
     const faults = truth.faults.filter((f) => f.containerId === container.id && f.kind !== 'leak');
     const faulty = (ms: number): boolean =>
@@ -97,6 +102,12 @@ export async function collectEvents(truth: Truth, outDir: string): Promise<Event
       const named = found.some((e) => e.kind === 'refill') ? 'refill' : (found[0]?.kind ?? null);
       rises.push({ truth: 'rain', said: named });
     }
+    for (const loss of own.filter((e) => e.kind === 'drained' && -e.riseMm >= MIN_RISE_MM)) {
+      const match = nearest(mine, 'sudden_loss', loss, slackMs) ?? nearest(mine, 'drained', loss, slackMs);
+      if (match !== null) match.used = true;
+      if (!faulty(loss.startMs)) losses.push({ found: match !== null });
+    }
+    falseLosses += mine.filter((e) => e.kind === 'sudden_loss' && !e.used && !faulty(e.startMs)).length;
     for (const event of mine) {
       if (event.kind !== 'refill' || faulty(event.startMs)) continue;
       if (!event.used && event.litres / container.areaM2 < MIN_RISE_MM) continue;
@@ -105,7 +116,7 @@ export async function collectEvents(truth: Truth, outDir: string): Promise<Event
       saidRefills.push({ right: event.used, tookRain });
     }
   }
-  return { refills, saidRefills, rises };
+  return { refills, saidRefills, rises, losses, falseLosses };
 }
 
 function nearest(
@@ -141,12 +152,16 @@ export interface EventScore {
   readonly rainAgainstRefill: number | null;
   readonly rainCalledRefill: number | null;
   readonly refillCalledRain: number | null;
+  readonly suddenLosses: number;
+  readonly suddenLossRecall: number | null;
+  readonly falseSuddenLosses: number;
 }
 
 export function scoreEvents(samples: readonly EventSample[]): EventScore {
   const refills = samples.flatMap((s) => s.refills);
   const said = samples.flatMap((s) => s.saidRefills);
   const rises = samples.flatMap((s) => s.rises);
+  const losses = samples.flatMap((s) => s.losses);
   const errors = refills.flatMap((r) => (r.volumeError === null ? [] : [r.volumeError]));
   const share = (part: number, whole: number): number | null => (whole > 0 ? part / whole : null);
   const rains = rises.filter((r) => r.truth === 'rain');
@@ -161,5 +176,8 @@ export function scoreEvents(samples: readonly EventSample[]): EventScore {
     rainAgainstRefill: share(rises.filter((r) => r.said === r.truth).length, rises.length),
     rainCalledRefill: share(rains.filter((r) => r.said === 'refill').length, rains.length),
     refillCalledRain: share(pours.filter((r) => r.said === 'rain').length, pours.length),
+    suddenLosses: losses.length,
+    suddenLossRecall: share(losses.filter((l) => l.found).length, losses.length),
+    falseSuddenLosses: samples.reduce((sum, s) => sum + s.falseLosses, 0),
   };
 }

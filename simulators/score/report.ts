@@ -134,6 +134,7 @@ export function renderReport(report: Report, title: string): string {
     `Rises in uncovered pots called rightly: ${show(e.rainAgainstRefill, 3)} (${e.uncoveredRises}); ` +
       `rain called refill ${show(e.rainCalledRefill, 3)}, refill called rain ${show(e.refillCalledRain, 3)}`,
   );
+  lines.push(`Sudden losses: found ${show(e.suddenLossRecall, 2)} (${e.suddenLosses}), false ${e.falseSuddenLosses}`);
   const f = report.findings;
   lines.push('');
   lines.push(

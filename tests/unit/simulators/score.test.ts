@@ -142,6 +142,8 @@ describe('scores of events and findings', () => {
           { truth: 'refill', said: 'refill' },
           { truth: 'refill', said: null },
         ],
+        losses: [{ found: true }],
+        falseLosses: 0,
       },
     ]);
     expect(score).toMatchObject({
