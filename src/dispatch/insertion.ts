@@ -1,0 +1,351 @@
+import type { Rng } from '../domain/ports/clock.js';
+import type { Model } from './model.js';
+import { cheapestRefill } from './refill-placement.js';
+import type { Routes } from './routes.js';
+
+/** Slack for sums of floating minutes and units that are equal on paper. */
+const ROUNDING = 1e-6;
+/** On a day with more visits than this, only the legs beside near customers are tried at first. */
+const FULL_SCAN_VISITS = 160;
+/** Near customers whose legs are tried on such a day. */
+const NEAR_LEGS = 60;
+
+/** The best place on each tour of one day for one customer. */
+export class Candidates {
+  count = 0;
+  readonly tour: Int32Array;
+  readonly cost: Float64Array;
+  /** Units that the tour can still take there. */
+  readonly room: Float64Array;
+  readonly after: Int32Array;
+  readonly refillBefore: Int32Array;
+  readonly refillBehind: Int32Array;
+
+  constructor(size: number) {
+    this.tour = new Int32Array(size);
+    this.cost = new Float64Array(size);
+    this.room = new Float64Array(size);
+    this.after = new Int32Array(size);
+    this.refillBefore = new Int32Array(size);
+    this.refillBehind = new Int32Array(size);
+  }
+}
+
+/** Prices insertions against the present tours; the buffers are reused from call to call. */
+export class Insertion {
+  readonly #model: Model;
+  readonly #routes: Routes;
+  readonly #rng: Rng;
+  readonly #slotOf: Int32Array;
+  /** Chance that a leg is overlooked (the "blinks" of Christiaens and Vanden Berghe 2020). */
+  blinkRate = 0;
+  readonly #pinsPositions: boolean;
+
+  constructor(routes: Routes, rng: Rng) {
+    this.#routes = routes;
+    this.#model = routes.model;
+    this.#rng = rng;
+    this.#slotOf = new Int32Array(routes.model.tours).fill(-1);
+    this.#pinsPositions = routes.model.problem.customers.some((one) =>
+      one.locks.some((lock) => lock.position !== null),
+    );
+  }
+
+  /**
+   * Fills `out` with the cheapest place on each tour of `day` that can take the customer.
+   * @param leastUnits tours with less room are passed over
+   * @param mostUnits what refills on the way have to provide for, and what the service minutes are priced at
+   */
+  gather(customer: number, day: number, leastUnits: number, mostUnits: number, out: Candidates): void {
+    const model = this.#model;
+    out.count = 0;
+    const windows = model.problem.customers[customer]!.windows[day]!;
+    if (windows.length === 0) return;
+    const lock = model.lockOf[customer]?.[day] ?? null;
+    if (lock !== null && lock.tour !== null) {
+      this.#tryTour(customer, day, lock.tour, leastUnits, mostUnits, out);
+      this.#release(out);
+      return;
+    }
+    if (this.#routes.visitsOfDay[day]! > FULL_SCAN_VISITS) {
+      this.#tryNear(customer, day, leastUnits, mostUnits, out);
+      if (out.count === 0) this.#tryAll(customer, day, leastUnits, mostUnits, out);
+    } else {
+      this.#tryAll(customer, day, leastUnits, mostUnits, out);
+    }
+    this.#tryEmpty(customer, day, leastUnits, mostUnits, out);
+    this.#release(out);
+  }
+
+  #release(out: Candidates): void {
+    for (let k = 0; k < out.count; k++) this.#slotOf[out.tour[k]!] = -1;
+  }
+
+  #tryAll(customer: number, day: number, least: number, most: number, out: Candidates): void {
+    for (const tour of this.#model.toursOfDay[day]!) {
+      if (this.#routes.tourCount[tour]! > 0) this.#tryTour(customer, day, tour, least, most, out);
+    }
+  }
+
+  #tryNear(customer: number, day: number, least: number, most: number, out: Candidates): void {
+    const { near, nearCount, customers } = this.#model;
+    const { routeOf, prev } = this.#routes;
+    const last = Math.min(NEAR_LEGS, nearCount);
+    for (let k = 0; k < last; k++) {
+      const node = day * customers + near[customer * nearCount + k]!;
+      const tour = routeOf[node]!;
+      if (tour >= 0) this.#scan(customer, day, tour, prev[node]!, 2, least, most, out);
+    }
+  }
+
+  /** One empty tour of each class of like tours. */
+  #tryEmpty(customer: number, day: number, least: number, most: number, out: Candidates): void {
+    const { tourCount } = this.#routes;
+    for (const alike of this.#model.classesOfDay[day]!) {
+      for (const tour of alike) {
+        if (tourCount[tour] === 0) {
+          this.#tryTour(customer, day, tour, least, most, out);
+          break;
+        }
+      }
+    }
+  }
+
+  #tryTour(customer: number, day: number, tour: number, least: number, most: number, out: Candidates): void {
+    this.#scan(customer, day, tour, this.#routes.startOf(tour), Number.POSITIVE_INFINITY, least, most, out);
+  }
+
+  /** Tries `legs` legs of a tour from the one behind `first` on. */
+  #scan(
+    customer: number,
+    day: number,
+    tour: number,
+    first: number,
+    legs: number,
+    least: number,
+    most: number,
+    out: Candidates,
+  ): void {
+    const model = this.#model;
+    if (model.barred !== null && model.barred[customer * model.tours + tour] === 1) return;
+    const routes = this.#routes;
+    const spec = model.problem.tours[tour]!;
+    const usesTank = model.problem.customers[customer]!.usesTank;
+    const room = usesTank ? spec.tankUnitsAtStart - routes.tourLoad[tour]! : Number.POSITIVE_INFINITY;
+    if (spec.mayRefill && model.refills && usesTank && (routes.tourRefills[tour]! > 0 || room < most)) {
+      this.#scanWithRefills(customer, day, tour, first, legs, most, out);
+      return;
+    }
+    if (room < least - ROUNDING) return;
+    const { next, early, late, service, restWork, restFloor, refillAfter, pinned } = routes;
+    const { placeOf, places, timed, minutesInto, minutes } = model;
+    const class_ = model.costClassOf[tour]!;
+    const costs = model.arcCosts[class_]!;
+    const costsInto = model.arcCostsInto[class_]!;
+    const node = day * model.customers + customer;
+    const place = placeOf[node]!;
+    const row = place * places;
+    const end = routes.endOf(tour);
+    const extra = this.#extraCost(customer, day, tour);
+    const at = model.pauseClassOf[tour]! * model.nodes + node;
+    const open = model.firstOpen[at]!;
+    const close = model.lastClose[at]!;
+    const several = model.severalWindows.has(at);
+    const spent = this.#serviceMinutes(customer, most);
+    const overtimeCost = spec.costPerOvertimeMinute;
+    const closing = model.closeWork[tour]!;
+    const paidOvertime = timed && overtimeCost > 0 ? Math.max(0, routes.tourFinish[tour]! - closing) : 0;
+    const position = model.lockOf[customer]?.[day]?.position ?? null;
+    const blink = this.blinkRate;
+    const rng = this.#rng;
+    const slot = this.#slotOf[tour]!;
+    let best = slot >= 0 ? out.cost[slot]! - extra : Number.POSITIVE_INFINITY;
+    let bestAfter = -1;
+    let i = first;
+    for (let k = 0; k < legs && i !== end; k++) {
+      const before = i;
+      const j = next[i]!;
+      i = j;
+      if (this.#pinsPositions) {
+        if (pinned[before] === 2 || pinned[j] === 1) continue;
+        if ((position === 'first' && before < model.nodes) || (position === 'last' && j !== end)) continue;
+      }
+      if (blink > 0 && rng() < blink) continue;
+      const from = placeOf[before]!;
+      const to = placeOf[j]!;
+      let cost = costsInto[row + from]! + costs[row + to]! - costs[from * places + to]!;
+      const refill = refillAfter[before]!;
+      if (refill >= 0) {
+        // The customer that uses no tank water goes before the fill.
+        const fill = model.problem.refillPlaces[refill]!;
+        const via = fill.place;
+        cost = costsInto[row + from]! + costs[row + via]! - costs[from * places + via]!;
+      }
+      if (cost >= best) continue;
+      if (timed) {
+        let start = early[before]! + service[before]! + minutesInto[row + from]!;
+        if (start > close + ROUNDING) continue;
+        if (start < open) start = open;
+        else if (several) {
+          start = routes.nextOpen(tour, node, start);
+          if (start === Number.POSITIVE_INFINITY) continue;
+        }
+        let onward = minutes[row + to]!;
+        if (refill >= 0) {
+          const fill = model.problem.refillPlaces[refill]!;
+          onward = minutes[row + fill.place]! + fill.minutes + minutes[fill.place * places + to]!;
+        }
+        const reaches = start + spent + onward;
+        if (reaches > late[j]! + ROUNDING) continue;
+        if (overtimeCost > 0) {
+          const finish = Math.max(restFloor[j]!, reaches + restWork[j]!);
+          cost += (Math.max(0, finish - closing) - paidOvertime) * overtimeCost;
+          if (cost >= best) continue;
+        }
+      }
+      best = cost;
+      bestAfter = before;
+    }
+    if (bestAfter >= 0) this.#offer(out, tour, best + extra, room, bestAfter, -1, refillAfter[bestAfter]!);
+  }
+
+  /** As `#scan`, for tours that have to fill up on the way: the customer before or behind a fill, or with a new one. */
+  #scanWithRefills(
+    customer: number,
+    day: number,
+    tour: number,
+    first: number,
+    legs: number,
+    units: number,
+    out: Candidates,
+  ): void {
+    const model = this.#model;
+    const routes = this.#routes;
+    const { next, loadTo, loadFrom, segmentCap, refillAfter, pinned } = routes;
+    const spec = model.problem.tours[tour]!;
+    const node = day * model.customers + customer;
+    const place = model.placeOf[node]!;
+    const end = routes.endOf(tour);
+    const extra = this.#extraCost(customer, day, tour);
+    const position = model.lockOf[customer]?.[day]?.position ?? null;
+    if (units > spec.tankUnits + ROUNDING) return;
+    let i = first;
+    for (let k = 0; k < legs && i !== end; k++) {
+      const before = i;
+      const j = next[i]!;
+      i = j;
+      if (pinned[before] === 2 || pinned[j] === 1) continue;
+      if ((position === 'first' && before < model.nodes) || (position === 'last' && j !== end)) continue;
+      if (this.blinkRate > 0 && this.#rng() < this.blinkRate) continue;
+      const from = model.placeOf[before]!;
+      const to = model.placeOf[j]!;
+      const refill = refillAfter[before]!;
+      const fitsHere = loadTo[before]! + units <= segmentCap[before]! + ROUNDING;
+      if (refill >= 0) {
+        if (fitsHere) this.#offerVia(out, tour, node, before, j, extra, units, -1, refill);
+        if (units + loadFrom[j]! <= spec.tankUnits + ROUNDING) {
+          this.#offerVia(out, tour, node, before, j, extra, units, refill, -1);
+        }
+        continue;
+      }
+      if (loadTo[before]! + units + loadFrom[j]! <= segmentCap[before]! + ROUNDING) {
+        this.#offerVia(out, tour, node, before, j, extra, units, -1, -1);
+        continue;
+      }
+      if (units + loadFrom[j]! <= spec.tankUnits + ROUNDING) {
+        this.#offerVia(out, tour, node, before, j, extra, units, cheapestRefill(model, tour, from, place).refill, -1);
+      }
+      if (fitsHere) {
+        this.#offerVia(out, tour, node, before, j, extra, units, -1, cheapestRefill(model, tour, place, to).refill);
+      }
+    }
+  }
+
+  #offerVia(
+    out: Candidates,
+    tour: number,
+    node: number,
+    before: number,
+    j: number,
+    extra: number,
+    units: number,
+    refillBefore: number,
+    refillBehind: number,
+  ): void {
+    const model = this.#model;
+    const routes = this.#routes;
+    const { placeOf, problem } = model;
+    const spec = problem.tours[tour]!;
+    const place = placeOf[node]!;
+    const old = this.#leg(tour, placeOf[before]!, placeOf[j]!, routes.refillAfter[before]!);
+    const there = this.#leg(tour, placeOf[before]!, place, refillBefore);
+    const onward = this.#leg(tour, place, placeOf[j]!, refillBehind);
+    let cost = there.cost + onward.cost - old.cost;
+    if (model.timed) {
+      const arrival = routes.early[before]! + routes.service[before]! + there.minutes;
+      const start = routes.nextOpen(tour, node, arrival);
+      const spent = this.#serviceMinutes(node % model.customers, units);
+      const reaches = start + spent + onward.minutes;
+      if (!(reaches <= routes.late[j]! + ROUNDING)) return;
+      const closing = model.closeWork[tour]!;
+      const finish = Math.max(routes.restFloor[j]!, reaches + routes.restWork[j]!);
+      const more = Math.max(0, finish - closing) - Math.max(0, routes.tourFinish[tour]! - closing);
+      if (spec.costPerOvertimeMinute > 0) cost += more * spec.costPerOvertimeMinute;
+    }
+    this.#offer(out, tour, cost + extra, units, before, refillBefore, refillBehind);
+  }
+
+  #leg(tour: number, from: number, to: number, refill: number): { cost: number; minutes: number } {
+    const model = this.#model;
+    const { places, minutes } = model;
+    const costs = model.arcCosts[model.costClassOf[tour]!]!;
+    if (refill < 0) return { cost: costs[from * places + to]!, minutes: minutes[from * places + to]! };
+    const fill = model.problem.refillPlaces[refill]!;
+    return {
+      cost: costs[from * places + fill.place]! + costs[fill.place * places + to]!,
+      minutes: minutes[from * places + fill.place]! + fill.minutes + minutes[fill.place * places + to]!,
+    };
+  }
+
+  #serviceMinutes(customer: number, units: number): number {
+    const one = this.#model.problem.customers[customer]!;
+    return one.serviceMinutes + one.serviceMinutesPerUnit * units;
+  }
+
+  /** What a visit by this tour costs beside its place in the sequence: opening the tour, leaving the published plan. */
+  #extraCost(customer: number, day: number, tour: number): number {
+    const opening = this.#routes.tourCount[tour] === 0 ? this.#model.problem.tours[tour]!.fixedCost : 0;
+    return opening + publishedCost(this.#model, customer, day, tour);
+  }
+
+  #offer(
+    out: Candidates,
+    tour: number,
+    cost: number,
+    room: number,
+    after: number,
+    refillBefore: number,
+    refillBehind: number,
+  ): void {
+    let slot = this.#slotOf[tour]!;
+    if (slot < 0) {
+      slot = out.count++;
+      this.#slotOf[tour] = slot;
+      out.tour[slot] = tour;
+    } else if (cost >= out.cost[slot]!) return;
+    out.cost[slot] = cost;
+    out.room[slot] = room;
+    out.after[slot] = after;
+    out.refillBefore[slot] = refillBefore;
+    out.refillBehind[slot] = refillBehind;
+  }
+}
+
+/** Cost of a visit away from what was published: another day, or the same day by another tour. */
+export function publishedCost(model: Model, customer: number, day: number, tour: number): number {
+  const published = model.published[customer];
+  if (published === null || published === undefined) return 0;
+  const said = published.tourByDay[day]!;
+  if (said === tour) return 0;
+  return said < 0 ? published.otherDayCost[day]! : published.otherTourCost[day]!;
+}
