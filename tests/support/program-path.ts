@@ -4,7 +4,8 @@ import { fileURLToPath } from 'node:url';
 
 /** The project's folder or, in the built program, the folder of what was built. */
 const ROOT = fileURLToPath(new URL('../../', import.meta.url));
-const BUILT_FROM = ['src', 'simulators', 'tests/support'] as const;
+/** What the programs started by tests are made of; the analysis and the pages are not among it. */
+const BUILT_FROM = ['src/app', 'src/domain', 'src/ingest', 'src/store', 'tests/support'] as const;
 
 /**
  * Arguments for node to run a program of this project in a process of its own: the built one where the build is not
