@@ -159,6 +159,11 @@ export function principalsOf(
   });
 }
 
+/** About when the cell cannot carry the radio any more. */
+function cellEndMs(sensor: { readonly cellLifeDays: number; readonly cellAgeDays: number }, startMs: number): number {
+  return startMs + (0.96 * sensor.cellLifeDays - sensor.cellAgeDays) * DAY_MS;
+}
+
 export const stationIdOf = (siteId: string): string => `station-${siteId}`;
 
 const WEATHER_COLUMNS = [
@@ -230,6 +235,8 @@ const CONTAINER_COLUMNS = [
   'quantum_mm',
   'interval_s',
   'moisture',
+  'lift_share',
+  'cell_end',
   'start',
   'end',
 ];
@@ -330,6 +337,8 @@ function writePotTruth(files: Files, site: SiteWorld, index: number, endStep: nu
     num(sensor?.quantumMm ?? null, 2),
     sensor?.intervalS ?? null,
     sensor?.hasMoisture === true ? 1 : 0,
+    num(spec.liftShare, 2),
+    sensor === undefined ? '' : isoSecond(cellEndMs(sensor, site.calendar.startMs)),
     isoSecond(site.calendar.startMs),
     isoSecond(site.calendar.startMs + endStep * STEP_MS),
   );

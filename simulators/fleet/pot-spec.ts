@@ -33,6 +33,8 @@ export interface PotSpec {
   readonly statedFootMm: number;
   readonly soilSurfaceM2: number;
   readonly potKg: number;
+  /** What the wick can lift against the use of the thirstiest days. */
+  readonly liftShare: number;
   readonly model: PotModel;
   readonly start: PotState;
 }
@@ -192,6 +194,7 @@ export function drawPot(
     soilSurfaceM2: surfaceM2,
     potKg: Math.round(8 + 180 * surfaceM2 * draw.uniform(0.5, 1.5)),
     model,
+    liftShare,
     start,
   };
 }

@@ -9,6 +9,8 @@ const YEAR_MS = 365.25 * DAY_MS;
 /** After a leak has ended an alarm about it may still come without being false. */
 const AFTER_LEAK_MS = 14 * DAY_MS;
 const REPEAT_MS = 30 * DAY_MS;
+/** A dying cell is best found before it dies. */
+const EARLY_BATTERY_MS = 120 * DAY_MS;
 
 interface SaidFinding {
   readonly kind: string;
@@ -81,6 +83,8 @@ const EXCUSED: Readonly<Record<string, readonly string[]>> = {
 const EXPLAINED_BY: Readonly<Record<string, Excuse['kind']>> = {
   node_silent: 'outage',
   demand_collapsed: 'plants_changed',
+  battery_low: 'cell_old',
+  wick_limited: 'weak_wick',
 };
 
 /** One night's standard error in L/day of a leak seen by a line through seven hours (the yardstick of flow ratios). */
@@ -182,7 +186,10 @@ function leakCase(container: TrueContainer, leak: Fault, mine: readonly SaidFind
 function faultCase(truth: Truth, container: TrueContainer, fault: Fault, mine: readonly SaidFinding[]): FaultCase {
   const names = CALLED[fault.kind] ?? [fault.kind];
   const found = mine.find(
-    (f) => names.includes(f.kind) && f.openedMs >= fault.fromMs && f.openedMs <= fault.toMs + 2 * DAY_MS,
+    (f) =>
+      names.includes(f.kind) &&
+      f.openedMs >= fault.fromMs - (fault.kind === 'battery_low' ? EARLY_BATTERY_MS : 0) &&
+      f.openedMs <= fault.toMs + 2 * DAY_MS,
   );
   const evidence = fault.kind.startsWith('overflow')
     ? truth.events

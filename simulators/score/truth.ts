@@ -5,6 +5,10 @@ import { numberOf, readCsv, timeOf } from './read-csv.js';
 const HOUR_MS = 3_600_000;
 /** For so long a smaller use may rightly be remarked on. */
 const PLANTS_CHANGED_MS = 21 * 24 * HOUR_MS;
+/** A cell may rightly be called low this long before its end. */
+const CELL_OLD_MS = 150 * 24 * HOUR_MS;
+/** Lift against the use of the thirstiest days below which hot days dry the soil above standing water. */
+const WEAK_LIFT = 2.5;
 
 export interface TrueContainer {
   readonly id: string;
@@ -52,10 +56,13 @@ export interface TrueEvent {
   readonly riseMm: number;
 }
 
-/** A time that explains findings which are no fault of the pot: a gateway's outage, a planting cut back or changed. */
+/**
+ * A time that explains findings which are no fault of the pot: a gateway's outage, a planting cut back or changed, a cell
+ * near its end, a wick that cannot lift what the hottest days ask for.
+ */
 export interface Excuse {
   readonly containerId: string;
-  readonly kind: 'outage' | 'plants_changed';
+  readonly kind: 'outage' | 'plants_changed' | 'cell_old' | 'weak_wick';
   readonly fromMs: number;
   readonly toMs: number;
 }
@@ -76,7 +83,16 @@ export async function loadTruth(dir: string): Promise<Truth> {
   }
   const meta = JSON.parse(readFileSync(join(dir, 'meta.json'), 'utf8')) as { profile: string };
   const containers = new Map<string, TrueContainer>();
+  const excuses: Excuse[] = [];
   await readCsv(join(dir, 'containers.csv'), (row) => {
+    const id = row('container');
+    const cellEndMs = timeOf(row('cell_end'));
+    if (cellEndMs !== null) {
+      excuses.push({ containerId: id, kind: 'cell_old', fromMs: cellEndMs - CELL_OLD_MS, toMs: Infinity });
+    }
+    if (Number(row('lift_share')) < WEAK_LIFT) {
+      excuses.push({ containerId: id, kind: 'weak_wick', fromMs: -Infinity, toMs: Infinity });
+    }
     containers.set(row('container'), {
       id: row('container'),
       covered: row('covered') === '1',
@@ -129,7 +145,6 @@ export async function loadTruth(dir: string): Promise<Truth> {
       riseMm: Number(row('end_level_mm')) - Number(row('start_level_mm')),
     });
   });
-  const excuses: Excuse[] = [];
   await readCsv(join(dir, 'outages.csv'), (row) => {
     excuses.push({
       containerId: row('container'),
