@@ -8,6 +8,11 @@ import { dayEquivalents } from './use-profile.js';
 import { driverOf } from './weather-memory.js';
 
 const WINDOW_MS = 6 * HOUR_MS;
+/** While a dry soil drinks, only the last readings speak of now. */
+const REWETTING_WINDOW_MS = 1.2 * HOUR_MS;
+
+/** The first half day after a refill from dry; 36 h are counted in all. */
+const DRINKING_LEFT_MS = 24 * HOUR_MS;
 
 /** Litres a day that the planting is expected to draw around the state's instant. */
 export function expectedRate(ctx: PotContext, state: PotState): number {
@@ -34,7 +39,9 @@ export function bookLitres(ctx: PotContext, state: PotState, atMs: EpochMs): Est
   const cumulated = state.cumulatedUse;
   const used = (fromMs: EpochMs, toMs: EpochMs): number =>
     rate * dayEquivalents(cumulated, ctx.site.longitude, fromMs, toMs);
-  const fromMs = Math.max(atMs - WINDOW_MS, state.events.lastJumpMs);
+  const drinking = state.soil.rewettingUntilMs > atMs && state.soil.rewettingUntilMs - atMs > DRINKING_LEFT_MS;
+  const windowMs = drinking ? Math.max(REWETTING_WINDOW_MS, 2.2e3 * (state.cleaning.intervalS ?? 0)) : WINDOW_MS;
+  const fromMs = Math.max(atMs - windowMs, state.events.lastJumpMs);
   const wet = strapping.litresAt(levelMm) > strapping.deadLitres;
   const measured = estimateLitres(state.recent, strapping, atMs, fromMs, noiseMm, wet ? used : () => 0);
   if (measured !== null) return { ...measured, value: Math.max(0, measured.value) };

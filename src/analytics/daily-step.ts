@@ -8,7 +8,7 @@ import { NO_STATS } from './day-stats.js';
 import { stepDemand } from './demand-filter.js';
 import { calendarOf } from './marks.js';
 import { learnProfile, profileOf } from './profile-learning.js';
-import { infiltrationLitres, isSettled, moistureNow, settledMoisture, stepBucket } from './soil.js';
+import { isSettled, moistureNow, rainSupplyLitres, settledMoisture, soilAnomalyLitres, stepBucket } from './soil.js';
 import { type PotState, strappingOf } from './state.js';
 import { median } from './stats/order.js';
 import { temperatureCoefficient } from './temperature-coefficient.js';
@@ -22,6 +22,9 @@ const KEPT_BLOCK_DAYS = 92;
 export const DAY_SD = { weather: 0.2, latitude: 0.33 } as const;
 export const WALK = { weather: 0.025, latitude: 0.06 } as const;
 const GAIN_ERROR = 0.04;
+/** More than this share of a day's use from above, and the day is not the reservoir's alone. */
+const WATERED_SHARE = 0.1;
+const LEAST_DEBT_SHARE = 0.15;
 /** The last level may be so old at dawn and still speak for it. */
 const FRESH_MS = 6 * HOUR_MS;
 
@@ -47,10 +50,14 @@ export function stepDay(ctx: PotContext, state: PotState, dawnMs: EpochMs): DayO
 
   const moisture = moistureNow(soil, dawnMs);
   const rainMm = driver.rainMm ?? 0;
-  const soilChange = soilChangeLitres(ctx, soil.atDawn, moisture, rainMm, use);
-  const bucket = stepBucket(ctx, soil.bucketLitres, rainMm, use);
-  const hasSensor = soilChange !== null;
-  const percolation = flows.rainLitres > 0 ? 0 : hasSensor ? 0 : bucket.percolationLitres;
+  const change = soilChange(ctx, state, moisture);
+  const rainUseLitres = rainSupplyLitres(ctx, soil.bucketLitres, rainMm, use);
+  const netUseLitres =
+    dawn === null || !state.demand.started || startMs === null
+      ? null
+      : state.demand.litres + flows.refillLitres + flows.rainLitres - flows.lossLitres - dawn.value;
+  const bucket = stepBucket(ctx, soil.bucketLitres, rainMm, use, netUseLitres);
+  const percolation = flows.rainLitres > 0 ? 0 : bucket.percolationLitres;
   const step = stepDemand(
     state.demand,
     {
@@ -62,26 +69,26 @@ export function stepDay(ctx: PotContext, state: PotState, dawnMs: EpochMs): DayO
         GAIN_ERROR * (flows.refillLitres + flows.rainLitres + flows.lossLitres),
         0.5 * percolation,
       ),
-      rainUseLitres: hasSensor ? 0 : bucket.rainUseLitres,
-      soilLitres: soilChange?.litres ?? 0,
-      soilSdLitres: soilChange?.sd ?? 0,
+      rainUseLitres,
+      soilLitres: change?.litres ?? 0,
+      soilSdLitres: change?.sd ?? 0,
       leakLitres: 0,
-      levelOnly: dry || flows.refills > 1 || (rewetting && !hasSensor),
+      levelOnly:
+        dry ||
+        flows.refills > 1 ||
+        (rewetting && change === null) ||
+        (change?.wateredLitres ?? 0) > WATERED_SHARE * use,
     },
     dawn === null ? null : { litres: dawn.value, sd: dawn.sd },
   );
-  const netUseLitres =
-    dawn === null || !state.demand.started || startMs === null
-      ? null
-      : state.demand.litres + flows.refillLitres + flows.rainLitres - flows.lossLitres - dawn.value;
   const rained = !ctx.container.covered && (rainMm > RAINY_DAY_MM || rainYesterday(state, dayNumber));
   const flags =
     stats.flags |
     (dry ? BLOCK_FLAGS.dry : 0) |
     (rewetting ? BLOCK_FLAGS.rewetting : 0) |
     (rained ? BLOCK_FLAGS.rain : 0) |
-    (soilChange !== null && soilChange.litres > 0 ? BLOCK_FLAGS.debt : 0) |
-    (bucket.bucketLitres > 0.1 * use ? BLOCK_FLAGS.wetSoil : 0) |
+    (change !== null && change.litres > LEAST_DEBT_SHARE * use ? BLOCK_FLAGS.debt : 0) |
+    (isWet(ctx, state, rainUseLitres, moisture, use) ? BLOCK_FLAGS.wetSoil : 0) |
     (flows.lossLitres > 0 ? BLOCK_FLAGS.disturbed : 0) |
     (driver.source === 'latitude' ? BLOCK_FLAGS.demandGuessed : 0);
   const record: DayRecord = {
@@ -173,31 +180,51 @@ function flowsOf(state: PotState, startMs: EpochMs | null, endMs: EpochMs): Flow
   return { refills, refillLitres, rainLitres, lossLitres };
 }
 
-/** The sensor is good to about this much of the soil's volume from one dawn to the next. */
-const MOISTURE_ERROR = 0.006;
-const LEAST_CHANGE_SHARE = 0.012;
-const LEAST_CHANGE_DAYS = 0.35;
+/** What the probe's change stands for in the whole soil is known to about this share. */
+const MOISTURE_SCALE_ERROR = 0.3;
+
+interface SoilChange {
+  /** Litres that the soil took from the reservoir beyond the plants' use; negative where the plants used its surplus. */
+  readonly litres: number;
+  readonly sd: number;
+  /** Water came into the soil from above: the day says nothing about the plants. */
+  readonly wateredLitres: number;
+}
+
+const NO_CHANGE: SoilChange = { litres: 0, sd: 0, wateredLitres: 0 };
 
 /**
- * Litres that the soil took from the reservoir beyond what the plants used, by the moisture sensor; rain that came in
- * from above is taken off. Null without a sensor. Small changes are the sensor's own and count as none.
+ * What the moisture probe says about the day's balance. A deficit that shrinks was filled by the wick; a surplus that
+ * shrinks was used by the plants in place of reservoir water; a surplus that grows came from above. On pots that rain
+ * reaches only the deficit counts: the probe sees too little of the rain's surplus, and the rain store stands for it.
+ * Null without a probe.
  */
-function soilChangeLitres(
-  ctx: PotContext,
-  before: number | null,
-  after: number | null,
-  rainMm: number,
-  useLitres: number,
-): { readonly litres: number; readonly sd: number } | null {
-  if (before === null || after === null || ctx.container.soil === null) return null;
-  const stored = (after - before) * ctx.container.soil.litres;
-  const rain = infiltrationLitres(ctx, rainMm);
-  const least = Math.max(LEAST_CHANGE_SHARE * ctx.container.soil.litres, LEAST_CHANGE_DAYS * useLitres);
-  if (Math.abs(stored) < least && rain === 0) return { litres: 0, sd: 0 };
+function soilChange(ctx: PotContext, state: PotState, moisture: number | null): SoilChange | null {
+  const { reference, atDawn } = state.soil;
+  const before = soilAnomalyLitres(ctx, reference, atDawn);
+  const after = soilAnomalyLitres(ctx, reference, moisture);
+  if (before === null || after === null) return moisture === null ? null : NO_CHANGE;
+  const filled = Math.min(0, after) - Math.min(0, before);
+  const surplus = ctx.container.covered ? Math.max(0, after) - Math.max(0, before) : 0;
+  const litres = filled + Math.min(0, surplus);
   return {
-    litres: stored - rain,
-    sd: Math.hypot(0.25 * Math.abs(stored), 0.3 * rain, MOISTURE_ERROR * ctx.container.soil.litres),
+    litres,
+    sd: MOISTURE_SCALE_ERROR * (Math.abs(filled) + Math.abs(surplus)),
+    wateredLitres: Math.max(0, surplus),
   };
+}
+
+/** The plants had water in the soil that they use before the wick brings more. */
+function isWet(
+  ctx: PotContext,
+  state: PotState,
+  rainUseLitres: number,
+  moisture: number | null,
+  useLitres: number,
+): boolean {
+  if (rainUseLitres > 0.1 * useLitres) return true;
+  const surplus = soilAnomalyLitres(ctx, state.soil.reference, moisture) ?? 0;
+  return surplus > 0.1 * useLitres;
 }
 
 function rainYesterday(state: PotState, dayNumber: number): boolean {

@@ -51,8 +51,8 @@ const KAPPA_SD_START = 0.7;
 /** Beyond this squared standardised innovation a day counts less and less; beyond the second it is not believed. */
 const DOUBT = 6;
 const DISBELIEF = 25;
-const STEP_SIGN = 2.5;
-const STEP_SD = 0.3;
+const STEP_MEAN = 1.8;
+const STEP_SD = 0.25;
 /** Kappa stays in a range of 10 mL to 50 L per mm: outside, exp() would only make noise of noise. */
 const KAPPA_MIN = Math.log(0.01);
 const KAPPA_MAX = Math.log(50);
@@ -83,10 +83,10 @@ export function stepDemand(filter: DemandFilter, day: DemandDay, dawn: DawnLevel
   }
   const use = Math.exp(filter.kappa) * day.et0Mm;
   const drawn = Math.max(0, use - day.rainUseLitres);
-  // d(drawn)/d(kappa): the part that rain covers does not grow with kappa.
-  const slope = drawn > 0 ? use : 0;
+  // d(drawn)/d(kappa): a soil that covers most of the use leaves little to learn from.
+  const slope = drawn;
   const predicted = filter.litres - drawn - day.soilLitres - day.leakLitres + day.gainLitres;
-  const noise = (day.daySd * use) ** 2 + (0.5 * day.rainUseLitres) ** 2 + day.gainSdLitres ** 2 + day.soilSdLitres ** 2;
+  const noise = (day.daySd * use) ** 2 + (0.6 * day.rainUseLitres) ** 2 + day.gainSdLitres ** 2 + day.soilSdLitres ** 2;
   const varKappa = filter.varKappa + day.walk ** 2;
   const varLitres = filter.varLitres - 2 * slope * filter.covariance + slope ** 2 * varKappa + noise;
   const covariance = filter.covariance - slope * varKappa;
@@ -151,5 +151,5 @@ function stepSeen(innovations: readonly number[]): boolean {
   if (innovations.length < 4) return false;
   let sum = 0;
   for (const value of innovations) sum += value;
-  return Math.abs(sum / 4) > STEP_SIGN / 2;
+  return Math.abs(sum / 4) > STEP_MEAN;
 }

@@ -1,34 +1,38 @@
 import type { FleetCalibration, PotContext } from '../domain/analysis.js';
 import type { EpochMs } from '../domain/ids.js';
+import { DAY_MS } from '../domain/local-day.js';
 import type { Message } from '../domain/message.js';
 import type { Forecast, Quantiles } from '../domain/pot.js';
 import type { WeatherDay } from '../domain/weather.js';
-import { bookLitres } from './bookkeeping.js';
-import { type PassageProblem, passageTimes, type UseSegment } from './first-passage.js';
+import { DAY_SD, WALK } from './daily-step.js';
+import { knownLeak } from './findings/state.js';
+import { drainedBySoilMs, type PassageProblem, passageTimes, type UseSegment } from './first-passage.js';
 import { knowledgeOf, LEARNING_DAYS } from './knowledge.js';
+import { leakFlow } from './leak-flow.js';
 import { type ExpectedDay, expectDays } from './outlook.js';
+import { rainPassageTimes } from './rain-paths.js';
+import { bucketMostLitres, infiltrationLitres, moistureNow } from './soil.js';
 import { type PotState, strappingOf } from './state.js';
+import { type Supply, supplyAt } from './supply.js';
 import { advanceBy, dayEquivalents } from './use-profile.js';
 
-const PROBABILITIES = [0.1, 0.5, 0.9] as const;
 /** With fewer days than this not even a wide interval is honest: the rate would be the planting's class alone. */
 const LEAST_DAYS = 2;
-const WALK = { weather: 0.025, latitude: 0.06 } as const;
-/** Readily available share of the soil's water (FAO-56 table 22 gives 0.3-0.6 for most plants). */
+/** Readily available share of the soil's available water (FAO-56 table 22 gives 0.3-0.6 for most plants). */
 const READILY_AVAILABLE = 0.45;
-/** Volumetric water between the settled moisture and wilting in a potting mix, where no sensor tells. */
-const AVAILABLE_FRACTION = 0.25;
-const STRESS_SD = 0.2;
+/** Volumetric water at wilting in a potting mix; common practice, no source. */
+const WILTING_FRACTION = 0.11;
+/** Moisture that a mix settles at above a wick, where no probe tells; common practice, no source. */
+const USUAL_SETTLED_FRACTION = 0.42;
+const RESERVE_SD = 0.2;
 
 /** The forecast of a pot at an instant, from the fold's state and the weather to come. */
 export function forecastAt(ctx: PotContext, state: PotState, nowMs: EpochMs, outlook: readonly WeatherDay[]): Forecast {
-  const strapping = strappingOf(ctx);
-  const knowledge = knowledgeOf(state, nowMs);
-  const book = bookLitres(ctx, state, nowMs);
+  const supply = supplyAt(ctx, state, nowMs);
   const bare: Forecast = {
     containerId: ctx.container.id,
     originMs: nowMs,
-    knowledge,
+    knowledge: knowledgeOf(state, nowMs),
     levelMm: null,
     litres: null,
     rateLitresPerDay: null,
@@ -38,54 +42,101 @@ export function forecastAt(ctx: PotContext, state: PotState, nowMs: EpochMs, out
     dataDays: state.demand.days,
     basis: [],
   };
-  if (book === null) {
-    return { ...bare, basis: [{ code: 'analysis.no_level', params: {} }] };
-  }
-  const levelMm = Math.max(0, strapping.levelAt(book.value));
-  const withLevel: Forecast = { ...bare, levelMm, litres: book.value };
+  if (supply === null) return { ...bare, basis: [{ code: 'analysis.no_level', params: {} }] };
+  const levelMm = Math.max(0, strappingOf(ctx).levelAt(supply.litres));
+  const withLevel: Forecast = { ...bare, levelMm, litres: supply.litres };
   if (state.demand.days < LEAST_DAYS) {
-    return {
-      ...withLevel,
-      basis: [{ code: 'analysis.too_young', params: { haveDays: state.demand.days, needDays: LEARNING_DAYS } }],
-    };
+    const params = { haveDays: state.demand.days, needDays: LEARNING_DAYS };
+    return { ...withLevel, basis: [{ code: 'analysis.too_young', params }] };
   }
   const days = expectDays(ctx, state, nowMs, outlook);
   const source = state.weather.observedDays > 0 ? 'weather' : 'latitude';
-  const segments = segmentsOf(ctx, state, nowMs, days);
-  const rate = rateOfNextDay(segments);
-  const usable = book.value - strapping.deadLitres;
-  const cumulated = state.cumulatedUse;
+  const segments = segmentsOf(ctx, state, nowMs, days, levelMm, source);
   const problem: PassageProblem = {
     segments,
-    litres: usable,
-    litresSd: book.sd,
+    litres: supply.usableLitres - supply.debtLitres,
+    litresSd: supply.usableSd,
     kappaVariance: state.demand.varKappa,
     kappaWalk: WALK[source],
-    spreadFactor: (leadDays) => spreadAt(ctx.calibration, leadDays),
     locate: (segment, part) =>
-      Math.round(advanceBy(cumulated, ctx.site.longitude, segment.startMs, part * segment.share)),
+      Math.round(advanceBy(state.cumulatedUse, ctx.site.longitude, segment.startMs, part * segment.share)),
   };
-  const dry = quantiles(passageTimes(problem, PROBABILITIES));
-  const soil = ctx.container.soil;
-  const reserveLitres = soil === null ? 0 : READILY_AVAILABLE * AVAILABLE_FRACTION * soil.litres;
-  const toStress = Math.max(usable, 0) + reserveLitres;
-  const stress =
-    soil === null
-      ? null
-      : quantiles(
-          passageTimes(
-            { ...problem, litres: toStress, litresSd: Math.hypot(book.sd, STRESS_SD * reserveLitres) },
-            PROBABILITIES,
-          ),
-        );
+  const rate = rateOfNextDay(segments);
+  const dry = calibrated(ctx.calibration, nowMs, dryTimes(ctx, problem, supply, nowMs, rate.litres));
+  const stress = stressTimes(ctx, state, problem, supply, nowMs);
   return {
     ...withLevel,
     rateLitresPerDay: rate.litres,
-    rateSdLitresPerDay: rate.sd * Math.hypot(Math.sqrt(state.demand.varKappa), segments[0]!.logSd),
+    rateSdLitresPerDay: rate.litres * Math.hypot(Math.sqrt(state.demand.varKappa), rate.logSd),
     dry,
-    stress: stress === null ? null : notBefore(stress, dry),
-    basis: basisOf(state, nowMs, days, rate.litres, source),
+    stress: stress === null ? null : notBefore(calibrated(ctx.calibration, nowMs, stress), dry),
+    basis: basisOf(ctx, state, nowMs, days, rate.litres, source, supply),
   };
+}
+
+function dryTimes(
+  ctx: PotContext,
+  problem: PassageProblem,
+  supply: Supply,
+  nowMs: EpochMs,
+  rateLitresPerDay: number,
+): Quantiles {
+  if (supply.debtLitres > 0 && supply.debtLitres >= supply.usableLitres - supply.usableSd) {
+    // The soil drinks it all, or nearly: within hours, and the moisture probe's scale decides whether at all.
+    const quickMs = nowMs + drainedBySoilMs(supply.usableLitres, supply.debtLitres, rateLitresPerDay);
+    if (problem.litres <= 0) {
+      const afterMs = nowMs + (2 * (quickMs - nowMs) || 0);
+      return {
+        p10Ms: Math.round(nowMs + 0.6 * (quickMs - nowMs)),
+        p50Ms: Math.round(quickMs),
+        p90Ms: Math.round(afterMs),
+      };
+    }
+  }
+  return quantiles(soilPassage(ctx, problem, supply));
+}
+
+/** With rain to come, by paths; without, in closed form. The soil's surplus goes first in both. */
+function soilPassage(ctx: PotContext, problem: PassageProblem, supply: Supply): readonly (EpochMs | null)[] {
+  if (ctx.container.covered) {
+    return passageTimes({ ...problem, litres: problem.litres + supply.surplusLitres });
+  }
+  const strapping = strappingOf(ctx);
+  return rainPassageTimes({
+    ...problem,
+    bucketLitres: supply.surplusLitres,
+    bucketMost: bucketMostLitres(ctx),
+    capacityLitres: Math.max(problem.litres, strapping.capacityLitres - strapping.deadLitres),
+  });
+}
+
+/** The soil's readily available water comes on top; what it lacks already is off. Null where no soil is described. */
+function stressTimes(
+  ctx: PotContext,
+  state: PotState,
+  problem: PassageProblem,
+  supply: Supply,
+  nowMs: EpochMs,
+): Quantiles | null {
+  const { soil } = ctx.container;
+  if (soil === null) return null;
+  const settled = state.soil.reference ?? USUAL_SETTLED_FRACTION;
+  const reserve = READILY_AVAILABLE * Math.max(0.05, settled - WILTING_FRACTION) * soil.litres;
+  const now = moistureNow(state.soil, nowMs);
+  const lacking = now === null || state.soil.reference === null ? 0 : supply.deficitLitres;
+  const litres = Math.max(0, supply.usableLitres) + reserve - lacking;
+  const litresSd = Math.hypot(problem.litresSd, RESERVE_SD * reserve);
+  return quantiles(soilPassage(ctx, { ...problem, litres, litresSd }, supply));
+}
+
+/** A leak that is held to exist takes its share of each day, as much as at the level of now for as long as it lasts. */
+function leakOf(ctx: PotContext, state: PotState, levelMm: number): number {
+  const leak = knownLeak(state.findings);
+  if (leak === null) return 0;
+  const footMm = ctx.container.reservoir.wickFootMm;
+  // Mean of the root law between the level of now and the lowest level that the leak or the plants reach.
+  const flow = leakFlow(ctx, leak, levelMm);
+  return leak.heightMm <= footMm ? 0.75 * flow : 0.5 * flow;
 }
 
 function segmentsOf(
@@ -93,28 +144,36 @@ function segmentsOf(
   state: PotState,
   nowMs: EpochMs,
   days: readonly ExpectedDay[],
+  levelMm: number,
+  source: 'weather' | 'latitude',
 ): readonly UseSegment[] {
-  const cumulated = state.cumulatedUse;
   const litresPerMm = Math.exp(state.demand.kappa);
+  const leakLitresPerDay = leakOf(ctx, state, levelMm);
   const from = Math.max(nowMs, days[0]!.startMs);
   return days.map((day, index) => {
     const startMs = index === 0 ? from : day.startMs;
+    const share = dayEquivalents(state.cumulatedUse, ctx.site.longitude, startMs, day.endMs);
     return {
       startMs,
       endMs: day.endMs,
-      share: Math.max(1e-6, dayEquivalents(cumulated, ctx.site.longitude, startMs, day.endMs)),
-      medianLitresPerDay: litresPerMm * day.et0Mm,
-      logSd: day.logSd,
+      share: Math.max(1e-6, share),
+      medianLitresPerDay: litresPerMm * day.et0Mm + leakLitresPerDay,
+      logSd: Math.hypot(day.logSd, USE_SD_SHARE * DAY_SD[source]),
+      rainChance: day.rainChance,
+      rainLitres: infiltrationLitres(ctx, day.rainMm),
     };
   });
 }
 
-function rateOfNextDay(segments: readonly UseSegment[]): { readonly litres: number; readonly sd: number } {
+/** Of a day's departure from the model, about this share is the plants' and not the level's. */
+const USE_SD_SHARE = 0.7;
+
+function rateOfNextDay(segments: readonly UseSegment[]): { readonly litres: number; readonly logSd: number } {
   const first = segments[0]!;
   const second = segments[1]!;
   const share = Math.min(1, first.share);
   const litres = share * first.medianLitresPerDay + (1 - share) * second.medianLitresPerDay;
-  return { litres, sd: litres };
+  return { litres, logSd: share * first.logSd + (1 - share) * second.logSd };
 }
 
 function quantiles(times: readonly (EpochMs | null)[]): Quantiles {
@@ -129,6 +188,18 @@ function notBefore(stress: Quantiles, dry: Quantiles): Quantiles {
     p10Ms: later(stress.p10Ms, dry.p10Ms),
     p50Ms: later(stress.p50Ms, dry.p50Ms),
     p90Ms: later(stress.p90Ms, dry.p90Ms),
+  };
+}
+
+/** Widens or narrows the interval about its median by what earlier forecasts of the fleet have shown. */
+function calibrated(calibration: FleetCalibration | null, nowMs: EpochMs, times: Quantiles): Quantiles {
+  const { p10Ms, p50Ms, p90Ms } = times;
+  if (calibration === null || p50Ms === null) return times;
+  const factor = spreadAt(calibration, (p50Ms - nowMs) / DAY_MS);
+  return {
+    p10Ms: p10Ms === null ? null : Math.round(Math.max(Math.min(nowMs, p10Ms), p50Ms - factor * (p50Ms - p10Ms))),
+    p50Ms,
+    p90Ms: p90Ms === null ? null : Math.round(p50Ms + factor * (p90Ms - p50Ms)),
   };
 }
 
@@ -147,19 +218,22 @@ export function spreadAt(calibration: FleetCalibration | null, leadDays: number)
 }
 
 function basisOf(
+  ctx: PotContext,
   state: PotState,
   nowMs: EpochMs,
   days: readonly ExpectedDay[],
   rateLitresPerDay: number,
   source: 'weather' | 'latitude',
+  supply: Supply,
 ): readonly Message[] {
+  const { demand } = state;
   const basis: Message[] = [
     {
       code: 'analysis.rate',
       params: {
         rateLitresPerDay,
-        dataDays: state.demand.days,
-        litresPerMm: Math.exp(state.demand.kappa),
+        dataDays: demand.days,
+        litresPerMm: Math.exp(demand.kappa),
         et0Mm: days[0]!.et0Mm,
       },
     },
@@ -168,6 +242,18 @@ function basisOf(
   if (source === 'latitude') basis.push({ code: 'analysis.no_weather', params: {} });
   else if (forecastDays > 0) basis.push({ code: 'analysis.weather_forecast', params: { forecastDays } });
   else basis.push({ code: 'analysis.weather_season', params: {} });
+  if (supply.debtLitres > 0) basis.push({ code: 'analysis.debt', params: { debtLitres: supply.debtLitres } });
+  if (supply.surplusLitres > 0.1 * rateLitresPerDay) {
+    basis.push({ code: 'analysis.surplus', params: { surplusLitres: supply.surplusLitres } });
+  }
+  const leak = knownLeak(state.findings);
+  if (leak !== null) {
+    basis.push({
+      code: 'analysis.leak',
+      params: { leakLitresPerDay: leakOf(ctx, state, strappingOf(ctx).levelAt(supply.litres)) },
+    });
+  }
+  if (state.soil.reference === null) basis.push({ code: 'analysis.no_moisture', params: {} });
   const ageMs = nowMs - state.cleaning.levelMs;
   if (ageMs > 6 * 3_600_000) {
     basis.push({ code: 'analysis.stale', params: { ageHours: ageMs / 3_600_000, lastMs: state.cleaning.levelMs } });

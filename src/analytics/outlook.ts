@@ -3,7 +3,7 @@ import type { EpochMs } from '../domain/ids.js';
 import type { WeatherDay } from '../domain/weather.js';
 import { calendarOf, hydrologicalDay } from './marks.js';
 import type { PotState } from './state.js';
-import { climateEt0Mm, et0OfDay } from './weather-memory.js';
+import { climateEt0Mm, et0OfDay, RAINY_DAY_MM, type WeatherMemory } from './weather-memory.js';
 
 /** What is expected of one hydrological day to come, dawn to dawn. */
 export interface ExpectedDay {
@@ -14,9 +14,9 @@ export interface ExpectedDay {
   readonly et0Mm: number;
   readonly logSd: number;
   readonly fromForecast: boolean;
-  /** Forecast rain and its chance; null where no forecast speaks of the day. */
-  readonly rainMm: number | null;
-  readonly rainProbability: number | null;
+  /** Chance of rain that counts, and how much then comes. */
+  readonly rainChance: number;
+  readonly rainMm: number;
 }
 
 export const HORIZON_DAYS = 60;
@@ -73,12 +73,25 @@ export function expectDays(
       et0Mm: mean * Math.exp(logDeparture),
       logSd,
       fromForecast: given !== null,
-      rainMm: forecast?.rainMm ?? null,
-      rainProbability: forecast?.rainProbability ?? null,
+      ...rainOf(weather, forecast),
     });
     day = next;
   }
   return days;
+}
+
+/** Of a forecast amount, what the season's mean still weighs. */
+const RAIN_CLIMATE_WEIGHT = 0.3;
+
+function rainOf(weather: WeatherMemory, forecast: WeatherDay | undefined): { rainChance: number; rainMm: number } {
+  const season = { rainChance: weather.rainShare, rainMm: weather.rainMeanMm };
+  if (weather.observedDays === 0 && forecast === undefined) return { rainChance: 0, rainMm: 0 };
+  if (forecast === undefined || forecast.rainMm === null) return season;
+  const chance = forecast.rainProbability ?? (forecast.rainMm > RAINY_DAY_MM ? 0.75 : 0.1);
+  // A forecast amount is a mean over rain and no rain where its chance is given.
+  const ifRain = forecast.rainProbability === null ? forecast.rainMm : forecast.rainMm / Math.max(0.2, chance);
+  const mixed = (1 - RAIN_CLIMATE_WEIGHT) * ifRain + RAIN_CLIMATE_WEIGHT * season.rainMm;
+  return { rainChance: chance, rainMm: Math.max(mixed, RAINY_DAY_MM) };
 }
 
 /** For each day the forecast issued last, but not after `nowMs`. */

@@ -127,35 +127,65 @@ export function soilDebtLitres(ctx: PotContext, soil: SoilState, nowMs: EpochMs,
   return deficit > least ? deficit : 0;
 }
 
-/** Share of the rain over 1 mm that reaches the soil's store. */
-const RAIN_SHARE = 0.85;
-const RAIN_LOST_MM = 1;
-/** The soil keeps about a fortieth of its volume above what it settles at before it lets water through. */
-const BUCKET_SHARE = 0.025;
+/** Within this of the reference the soil is as it settles; what the probe shows beyond is water gained or lacking. */
+const SETTLED_BAND = 0.006;
 
-export interface BucketDay {
-  readonly bucketLitres: number;
-  /** Of the plants' use, what the rain in the soil covered. */
-  readonly rainUseLitres: number;
-  /** What the soil let through into the reservoir. */
-  readonly percolationLitres: number;
+/** Litres that the soil holds above (positive) or below what it settles at, the band of the probe's error taken off. */
+export function soilAnomalyLitres(ctx: PotContext, reference: number | null, moisture: number | null): number | null {
+  if (reference === null || moisture === null || ctx.container.soil === null) return null;
+  const apart = moisture - reference;
+  const beyond = Math.sign(apart) * Math.max(0, Math.abs(apart) - SETTLED_BAND);
+  return beyond * ctx.container.soil.litres;
 }
+
+/** Share of the rain over 1 mm that reaches the soil's store. */
+const RAIN_SHARE = 0.75;
+const RAIN_LOST_MM = 1;
+/** A downpour runs off: no more than this of a day's rain gets in. */
+const RAIN_MOST_MM = 22;
+/** Of what the soil lets through, the part that comes down into the reservoir. */
+export const THROUGH_SHARE = 0.6;
+/** The soil keeps about this share of its volume above what it settles at before it lets water through. */
+const BUCKET_SHARE = 0.04;
 
 /** Rain that falls on the soil and stays above what it loses at once, litres. */
 export function infiltrationLitres(ctx: PotContext, rainMm: number): number {
   if (ctx.container.covered || ctx.container.soil === null) return 0;
-  return RAIN_SHARE * ctx.container.soil.surfaceM2 * Math.max(0, rainMm - RAIN_LOST_MM);
+  const taken = Math.min(RAIN_MOST_MM, Math.max(0, rainMm - RAIN_LOST_MM));
+  return RAIN_SHARE * ctx.container.soil.surfaceM2 * taken;
 }
 
-/** One day of the rain store of an uncovered pot. */
-export function stepBucket(ctx: PotContext, bucketLitres: number, rainMm: number, useLitres: number): BucketDay {
-  if (ctx.container.covered || ctx.container.soil === null) {
-    return { bucketLitres: 0, rainUseLitres: 0, percolationLitres: 0 };
-  }
+/** What the soil keeps above what it settles at before it lets water through, litres. */
+export function bucketMostLitres(ctx: PotContext): number {
+  return BUCKET_SHARE * (ctx.container.soil?.litres ?? 0);
+}
+
+/** The soil's rain covers no more than this share of a day's use: roots near the wick go on drinking from it. */
+export const SOIL_SHARE = 0.7;
+/** Rain water that the soil loses to the air, a day. */
+export const BUCKET_LOSS = 0.12;
+
+/** What the store of rain gives on a day, before the level has been seen. */
+export function rainSupplyLitres(ctx: PotContext, bucketLitres: number, rainMm: number, useLitres: number): number {
+  return Math.min(bucketLitres + infiltrationLitres(ctx, rainMm), SOIL_SHARE * useLitres);
+}
+
+/**
+ * The store after a day. What the plants used and did not take from the reservoir came out of it; a reservoir that fell
+ * as if there were no rain says that the store was not what the rain gauge promised.
+ * @param drawnLitres what the reservoir lost, null where the level is not known
+ */
+export function stepBucket(
+  ctx: PotContext,
+  bucketLitres: number,
+  rainMm: number,
+  useLitres: number,
+  drawnLitres: number | null,
+): { readonly bucketLitres: number; readonly percolationLitres: number } {
+  if (ctx.container.covered || ctx.container.soil === null) return { bucketLitres: 0, percolationLitres: 0 };
   const filled = bucketLitres + infiltrationLitres(ctx, rainMm);
-  const rainUseLitres = Math.min(filled, useLitres);
-  const left = filled - rainUseLitres;
-  const most = BUCKET_SHARE * ctx.container.soil.litres;
-  const percolationLitres = Math.max(0, left - most);
-  return { bucketLitres: left - percolationLitres, rainUseLitres, percolationLitres };
+  const taken = drawnLitres === null ? SOIL_SHARE * useLitres : Math.max(0.3 * useLitres, useLitres - drawnLitres);
+  const left = Math.max(0, filled - taken) * (1 - BUCKET_LOSS);
+  const percolationLitres = Math.max(0, left - bucketMostLitres(ctx));
+  return { bucketLitres: left - percolationLitres, percolationLitres: THROUGH_SHARE * percolationLitres };
 }

@@ -15,6 +15,10 @@ export const analysis = {
   'analysis.weather_forecast':
     'Weather forecast used for the next {forecastDays#day|days}, the season’s mean after that.',
   'analysis.weather_season': 'No weather forecast is at hand: the coming days are taken like the last weeks.',
+  'analysis.debt': 'The dried-out soil will first take back about {debtLitres}.',
+  'analysis.surplus': 'The soil holds about {surplusLitres} more than usual, which the plants use first.',
+  'analysis.leak': 'A leak is held to take {leakLitresPerDay} on top.',
+  'analysis.no_moisture': 'No moisture sensor: what a dried-out soil takes after a refill is not seen.',
   'analysis.stale': 'The last level is {ageHours} old ({lastMs}); the forecast goes on from there and widens.',
   'analysis.silent': 'The node is silent: what is said here rests on old data.',
   'analysis.vessel':
