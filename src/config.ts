@@ -3,6 +3,7 @@ import { z } from 'zod';
 import type { ClockScale } from './app/clock.js';
 import { UsageError } from './commands/command.js';
 import { DomainError } from './domain/errors.js';
+import { isLoopback } from './http/loopback.js';
 import type { HttpSettings } from './http/settings.js';
 
 export interface MqttSettings {
@@ -176,10 +177,6 @@ export function readSettings(
     clock,
     firstOwner: firstOwner(value),
   });
-}
-
-export function isLoopback(hostName: string): boolean {
-  return hostName === 'localhost' || hostName === '::1' || /^127\.\d+\.\d+\.\d+$/.test(hostName);
 }
 
 function firstOwner(value: z.infer<typeof rawSchema>): FirstOwnerSettings | null {

@@ -1,6 +1,7 @@
 import type { App } from '../app/context.js';
 import { hasOwner } from '../app/people.js';
-import { isLoopback, readSettings, SERVER_OPTIONS, type Settings } from '../config.js';
+import { readSettings, SERVER_OPTIONS, type Settings } from '../config.js';
+import { isLoopback } from '../http/loopback.js';
 import { makeRootLog } from '../log.js';
 import type { Command, Terminal } from './command.js';
 import { parseOptions } from './options.js';

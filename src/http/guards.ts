@@ -5,6 +5,7 @@ import { DomainError } from '../domain/errors.js';
 import { type Access, accessOf, subjectOf } from './access-table.js';
 import { type Api, type HttpDeps, who } from './api.js';
 import type { SessionCookie } from './cookies.js';
+import { isLoopback } from './loopback.js';
 
 declare module 'fastify' {
   interface FastifyContextConfig {
@@ -23,34 +24,59 @@ const SAFE_METHODS: ReadonlySet<string> = new Set(['GET', 'HEAD', 'OPTIONS']);
  * the body is read wherever the role alone decides.
  */
 export function addGuards(api: Api, deps: HttpDeps, cookie: SessionCookie): void {
+  const { host, publicUrl } = deps.settings;
+  const ownNamesOnly = publicUrl === null && isLoopback(host);
   api.decorateRequest('signedIn', null);
-  api.addHook('onRoute', (route) => {
-    if (!route.url.startsWith(API_PREFIX)) return;
-    const [method] = Array.isArray(route.method) ? route.method : [route.method];
-    route.config = { ...route.config, access: accessOf(String(method), route.url) };
-  });
-  api.addHook('onRequest', async (request) => {
+
+  const authenticate = async (request: FastifyRequest): Promise<void> => {
     const { access } = request.routeOptions.config;
     if (access === undefined) return;
-    if (!SAFE_METHODS.has(request.method)) refuseForeignOrigin(request, deps.settings.publicUrl);
+    if (ownNamesOnly) refuseForeignName(request);
+    if (!SAFE_METHODS.has(request.method)) refuseForeignOrigin(request, publicUrl);
     if (access === 'public') return;
     const token = cookie.read(request);
     request.signedIn = token === null ? null : await sessionOf(deps.app, deps.sessions, token);
     const principal = who(request);
     if (access !== 'signed_in' && PERMISSIONS[access.action][principal.role] === 'none') throw notAllowed(request);
-  });
-  api.addHook('preHandler', async (request) => {
+  };
+  const authorizeSubject = async (request: FastifyRequest): Promise<void> => {
     const { access } = request.routeOptions.config;
     if (access === undefined || typeof access === 'string') return;
     const principal = who(request);
     const decision = authorize(principal, access.action, subjectOf(access, principal, request));
     if (!decision.allowed) throw notAllowed(request);
+  };
+
+  api.addHook('onRoute', (route) => {
+    if (!route.url.startsWith(API_PREFIX)) return;
+    const [method] = Array.isArray(route.method) ? route.method : [route.method];
+    route.config = { ...route.config, access: accessOf(String(method), route.url) };
+    // On the route and not on the server: so they come after the limit of requests, which was registered before.
+    route.onRequest = [...hooksOf(route.onRequest), authenticate];
+    route.preHandler = [...hooksOf(route.preHandler), authorizeSubject];
   });
   api.addHook('onSend', async (request: FastifyRequest, reply: FastifyReply) => {
     if (request.routeOptions.config.access !== undefined && !reply.hasHeader('cache-control')) {
       reply.header('cache-control', 'no-store');
     }
   });
+}
+
+function hooksOf<Hook>(hooks: Hook | Hook[] | undefined): Hook[] {
+  if (hooks === undefined) return [];
+  return Array.isArray(hooks) ? hooks : [hooks];
+}
+
+/**
+ * A server for this machine only is asked for by this machine's names. Another name is that of a page elsewhere which
+ * has it resolve to this machine, to reach past the browser's rules (DNS rebinding).
+ */
+function refuseForeignName(request: FastifyRequest): void {
+  if (isLoopback(request.hostname.replace(/^\[|\]$/g, ''))) return;
+  throw new DomainError(
+    'not_allowed',
+    `This server is for its own machine only, and does not answer to the name ${request.hostname}. Where a proxy stands in front, set BRIMLINE_PUBLIC_URL.`,
+  );
 }
 
 function refuseForeignOrigin(request: FastifyRequest, publicUrl: string | null): void {

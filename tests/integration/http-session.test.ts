@@ -1,3 +1,4 @@
+import { request } from 'node:http';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { startTestServer, TEST_PASSWORD, type TestServer } from '../support/server.js';
 import { twoAccountsWrites } from '../support/two-accounts.js';
@@ -160,6 +161,20 @@ describe('requests from other sites', () => {
   it('get no leave to read answers', async () => {
     const answer = await fetch(`${server.url}/api/v1/session`, { headers: { origin: 'https://evil.example' } });
     expect(answer.headers.get('access-control-allow-origin')).toBeNull();
+  });
+
+  it('cannot reach us under a name of their own that leads to this machine', async () => {
+    const { port } = new URL(server.url);
+    const status = await new Promise<number | undefined>((resolve, reject) => {
+      const headers = { host: `rebound.example:${port}`, 'x-brimline': '1' };
+      const asked = request(`${server.url}/api/v1/session`, { method: 'POST', headers }, (answer) => {
+        answer.resume();
+        resolve(answer.statusCode);
+      });
+      asked.once('error', reject);
+      asked.end();
+    });
+    expect(status).toBe(403);
   });
 
   it('are taken from our own pages', async () => {

@@ -1,7 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import { UsageError } from '../../src/commands/command.js';
-import { isLoopback, readSettings } from '../../src/config.js';
+import { readSettings } from '../../src/config.js';
 import { DomainError } from '../../src/domain/errors.js';
+import { isLoopback } from '../../src/http/loopback.js';
 
 describe('settings', () => {
   it('listen on this machine only unless somebody says otherwise', () => {
