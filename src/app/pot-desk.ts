@@ -29,7 +29,7 @@ export interface DeskSources {
 
 const SWAPPED: FindingKind = 'nodes_swapped';
 /** Inputs folded before other work gets the thread; some 10 ms. */
-const CHUNK_INPUTS = 200;
+const CHUNK_INPUTS = 100;
 /** Checkpoints older than this before the head are thinned to one a week before they are written. */
 const DAILY_CHECKPOINTS_MS = 9 * DAY_MS;
 const WEEK_MS = 7 * DAY_MS;
@@ -44,6 +44,8 @@ const MORNING_MINUTE = 30;
 export class PotDesk {
   readonly #driver: PotDriver;
   #knownSeq: number;
+  /** Inputs folded since others last had the thread. */
+  #folded = 0;
   #saidMs: EpochMs;
   #openFindings: readonly Finding[];
   #lastForecast: Forecast | null;
@@ -203,7 +205,11 @@ export class PotDesk {
     const result: TakeResult = this.#driver.take(chunk);
     if (result.kind === 'rewind_beyond_memory') return result.toMs;
     if (result.kind === 'changed') writes.add(result);
-    if (chunk.length >= CHUNK_INPUTS) await breathe();
+    this.#folded += chunk.length;
+    if (this.#folded >= CHUNK_INPUTS) {
+      this.#folded = 0;
+      await breathe();
+    }
     return null;
   }
 
