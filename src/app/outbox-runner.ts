@@ -38,6 +38,7 @@ export class OutboxRunner {
   readonly #settings: OutboxSettings;
   readonly #channels: ReadonlyMap<ChannelKind, Channel>;
   readonly #breakers = new Map<ChannelKind, BreakerState>();
+  #closing = false;
 
   constructor(app: App, settings: OutboxSettings) {
     this.#app = app;
@@ -45,40 +46,62 @@ export class OutboxRunner {
     this.#channels = new Map(settings.channels.map((channel) => [channel.kind, channel]));
   }
 
-  /** Tries each entry that is due once. @returns how many were tried or dropped */
+  /** The ways that are set up. */
+  get channels(): readonly ChannelKind[] {
+    return [...this.#channels.keys()];
+  }
+
+  /** Tries each entry that is due once, on every channel. @returns how many were tried or dropped */
   async runOnce(): Promise<number> {
+    let handled = await this.dropOutlived();
+    for (const kind of this.#channels.keys()) handled += await this.runChannel(kind);
+    return handled;
+  }
+
+  /** Tries what is due on one channel, each entry once: a channel that hangs holds up no other. */
+  async runChannel(kind: ChannelKind): Promise<number> {
+    const channel = this.#channels.get(kind);
+    if (channel === undefined) return 0;
     const nowMs = this.#app.clock.nowMs();
-    const due = await this.#app.store.notify.due(nowMs, BATCH);
     let handled = 0;
-    for (const entry of due) {
-      if (await this.#handle(entry, nowMs)) handled += 1;
+    for (const entry of await this.#app.store.notify.due(nowMs, BATCH, kind)) {
+      if (this.#closing || !mayTry(this.#breakers.get(kind) ?? BREAKER_CLOSED, nowMs)) break;
+      await this.#handle(channel, entry, nowMs);
+      handled += 1;
     }
     return handled;
   }
 
+  /** Drops what would speak of the past, also on channels that are not set up or rest. */
+  async dropOutlived(): Promise<number> {
+    const outlived = await this.#app.store.notify.outlived(this.#app.clock.nowMs(), BATCH);
+    for (const entry of outlived) await this.#save({ ...entry, state: 'cancelled' }, null);
+    return outlived.length;
+  }
+
+  /** Takes no more entries; the attempt at work goes on. */
+  stop(): void {
+    this.#closing = true;
+  }
+
   async close(): Promise<void> {
+    this.stop();
     for (const channel of this.#channels.values()) await channel.close();
   }
 
-  async #handle(entry: OutboxEntry, nowMs: EpochMs): Promise<boolean> {
+  async #handle(channel: Channel, entry: OutboxEntry, nowMs: EpochMs): Promise<void> {
     const address = await this.#app.store.notify.address(entry.addressId);
     if (nowMs > entry.expiresMs || address === null || address.endedMs !== null) {
       await this.#save({ ...entry, state: 'cancelled' }, null);
-      return true;
+      return;
     }
-    const channel = this.#channels.get(entry.channel);
-    const breaker = this.#breakers.get(entry.channel) ?? BREAKER_CLOSED;
-    // An entry for a channel that is not set up, or that rests, waits; it expires by itself.
-    if (channel === undefined || !mayTry(breaker, nowMs)) return false;
-
     const outcome = await channel.deliver(await this.#render(entry, address));
-    const isChannelAlive = outcome.kind !== 'failed';
-    this.#breakers.set(entry.channel, afterAttempt(breaker, isChannelAlive, nowMs));
+    const breaker = this.#breakers.get(entry.channel) ?? BREAKER_CLOSED;
+    this.#breakers.set(entry.channel, afterAttempt(breaker, outcome.kind !== 'failed', nowMs));
     await this.#save(this.#afterOutcome(entry, outcome, nowMs), outcome.kind === 'gone' ? address : null);
     if (outcome.kind !== 'delivered') {
       this.#app.log.warn({ entry: entry.id, channel: entry.channel, reason: outcome.reason }, 'not delivered');
     }
-    return true;
   }
 
   async #render(entry: OutboxEntry, address: Address) {

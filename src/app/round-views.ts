@@ -52,8 +52,12 @@ export function today(fleet: FleetView, nowMs: EpochMs): LocalDay {
 
 /** The zone of most sites; UTC for a fleet without any. */
 export function usualZone(fleet: FleetView): string {
+  return mostUsedZone(fleet.sites.values());
+}
+
+export function mostUsedZone(sites: Iterable<{ readonly timeZone: string }>): string {
   const counts = new Map<string, number>();
-  for (const site of fleet.sites.values()) counts.set(site.timeZone, (counts.get(site.timeZone) ?? 0) + 1);
+  for (const site of sites) counts.set(site.timeZone, (counts.get(site.timeZone) ?? 0) + 1);
   const [most] = [...counts].sort(([a, countA], [b, countB]) => countB - countA || (a < b ? -1 : 1));
   return most?.[0] ?? 'UTC';
 }

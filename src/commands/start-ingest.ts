@@ -36,7 +36,7 @@ export interface Ingest {
 const RANDOM_STEPS = 2 ** 47;
 
 /** For pauses that should differ between servers; nothing that anybody has to guess hangs on it. */
-const systemRng: Rng = () => randomInt(RANDOM_STEPS) / RANDOM_STEPS;
+export const systemRng: Rng = () => randomInt(RANDOM_STEPS) / RANDOM_STEPS;
 
 /**
  * Starts the embedded broker, or reads from the external one of the settings.

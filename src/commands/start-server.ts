@@ -8,10 +8,12 @@ import { scaledClock, systemClock } from '../app/clock.js';
 import type { App } from '../app/context.js';
 import { explainContainer } from '../app/explain.js';
 import { LogInThrottle } from '../app/log-in-throttle.js';
+import { NOTIFY_STAGE, runNotifyStage } from '../app/notify-stage.js';
 import { addOwnerFromTerminal, hasOwner } from '../app/people.js';
 import { rerunQuarantined } from '../app/quarantine.js';
 import { runDueJobs } from '../app/run-jobs.js';
 import { startTicker } from '../app/ticker.js';
+import { firmZone } from '../app/voices.js';
 import type { Settings } from '../config.js';
 import type { Clock } from '../domain/ports/clock.js';
 import type { Store } from '../domain/ports/store.js';
@@ -21,6 +23,7 @@ import { openStore } from '../store/open.js';
 import { addServerMetrics } from './server-metrics.js';
 import { type Stage, StageLoop } from './stage-loop.js';
 import { type Ingest, startIngest } from './start-ingest.js';
+import { type Notify, startNotify } from './start-notify.js';
 
 /** A whole server in this process: store, ingest, stages, jobs, API and pages. */
 export interface RunningServer {
@@ -31,6 +34,7 @@ export interface RunningServer {
   readonly mqttUrl: string | null;
   readonly wsUrl: string | null;
   readonly stages: StageLoop;
+  readonly notify: Notify;
   /** Finishes what it holds, in the order of the way of the data, and closes everything. */
   stop(): Promise<void>;
 }
@@ -93,16 +97,19 @@ async function start(
   stops.push(startTicker(() => runDueJobs(app, analysis), settings.clock?.speed ?? 1, app.log));
   const ingest = await startIngest(app, settings, log.child({ component: 'ingest' }));
   stops.push(() => ingest.close());
+  const notify = await startNotify(app, settings, ingest.publish, log.child({ component: 'notify' }));
+  stops.push(() => notify.close());
   const http = await startHttp(settings, log, options, app, stages, ingest);
   stops.push(() => http.close());
   const { mqttUrl, wsUrl } = ingest;
-  return { app, store, url: http.url, mqttUrl, wsUrl, stages, stop };
+  return { app, store, url: http.url, mqttUrl, wsUrl, stages, notify, stop };
 }
 
 function stagesOf(app: App, analysis: AnalysisStage): readonly Stage[] {
   return [
     { name: ANALYSIS_STAGE, step: async () => (await analysis.step()).changes > 0 },
     { name: ALARM_STAGE, step: async () => (await runAlarmStage(app)).changes > 0 },
+    { name: NOTIFY_STAGE, step: async () => (await runNotifyStage(app, () => firmZone(app))) > 0 },
   ];
 }
 

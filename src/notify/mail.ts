@@ -1,3 +1,4 @@
+import { rootCertificates } from 'node:tls';
 import { createTransport } from 'nodemailer';
 import type { Channel, DeliveryOutcome, RenderedEntry } from '../domain/ports/channel.js';
 
@@ -6,7 +7,7 @@ export interface MailSettings {
   readonly port: number;
   /** True: TLS from the first byte; false: STARTTLS is demanded, since the mails name client sites. */
   readonly implicitTls: boolean;
-  /** PEM of the authority that signed the server's certificate; null for the system's. */
+  /** PEM of authorities beside the usual ones; null for these alone. */
   readonly authorityPem: string | null;
   readonly user: string | null;
   readonly password: string | null;
@@ -27,7 +28,7 @@ export function mailChannel(settings: MailSettings): Channel {
     connectionTimeout: TIMEOUT_MS,
     greetingTimeout: TIMEOUT_MS,
     socketTimeout: TIMEOUT_MS,
-    ...(settings.authorityPem === null ? {} : { tls: { ca: settings.authorityPem } }),
+    ...(settings.authorityPem === null ? {} : { tls: { ca: [...rootCertificates, settings.authorityPem] } }),
     ...(settings.user === null ? {} : { auth: { user: settings.user, pass: settings.password ?? '' } }),
   });
   return {

@@ -1,9 +1,11 @@
 import { createHash } from 'node:crypto';
-import type { Agent } from 'node:https';
+import { Agent } from 'node:https';
+import { rootCertificates } from 'node:tls';
 import webPush from 'web-push';
 import { z } from 'zod';
 import type { Address } from '../domain/notify.js';
 import type { Channel, DeliveryOutcome, RenderedEntry } from '../domain/ports/channel.js';
+import { guardedLookup, isPrivateHost, privateReason } from './public-address.js';
 
 export interface WebPushSettings {
   /** `mailto:` or `https:` address of who runs this server, RFC 8292 section 2.1. */
@@ -16,6 +18,27 @@ export interface WebPushSettings {
 export const pushKeysSchema = z.object({ p256dh: z.string(), auth: z.string() });
 
 const TIMEOUT_MS = 20_000;
+
+/**
+ * Connects to push services: what a browser names as its endpoint must not reach this server's own network.
+ * @param allowedPrivateHosts hosts that may be reached all the same
+ * @param authorityPem of authorities beside the usual ones
+ */
+export function pushAgent(allowedPrivateHosts: readonly string[], authorityPem: string | null): Agent {
+  return new Agent({
+    keepAlive: true,
+    lookup: guardedLookup(allowedPrivateHosts),
+    ...(authorityPem === null ? {} : { ca: [...rootCertificates, authorityPem] }),
+  });
+}
+
+/** What is wrong with an endpoint, in words; null where nothing is. */
+export function endpointFault(target: string, allowedPrivateHosts: readonly string[]): string | null {
+  const url = URL.canParse(target) ? new URL(target) : null;
+  if (url === null || url.protocol !== 'https:') return 'is not an https address';
+  const mayBePrivate = allowedPrivateHosts.includes(url.hostname);
+  return !mayBePrivate && isPrivateHost(url.hostname) ? privateReason(url.hostname) : null;
+}
 
 /**
  * Web push, RFC 8030, encrypted by RFC 8291 and signed by RFC 8292. A newer message of a topic replaces the

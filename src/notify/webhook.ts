@@ -1,16 +1,18 @@
 import { createHmac } from 'node:crypto';
-import { lookup as lookupAddress } from 'node:dns';
 import http from 'node:http';
 import https from 'node:https';
-import { BlockList, isIP, type LookupFunction } from 'node:net';
+import { rootCertificates } from 'node:tls';
 import type { Channel, DeliveryOutcome } from '../domain/ports/channel.js';
 import { cloudEventOf } from './cloud-event.js';
+import { guardedLookup, isPrivateHost, privateReason } from './public-address.js';
 
 export interface WebhookSettings {
   /** URI of this server, the events' source. */
   readonly source: string;
   /** Hosts that may be reached although they resolve to this server's own network. */
   readonly allowedPrivateHosts: readonly string[];
+  /** PEM of authorities beside the usual ones; null for these alone. */
+  readonly authorityPem?: string | null;
 }
 
 const TIMEOUT_MS = 15_000;
@@ -35,7 +37,7 @@ export function webhookChannel(settings: WebhookSettings): Channel {
         'webhook-signature': signature(rendered.address.secret ?? '', rendered.entry.id, timestampS, body),
         'user-agent': 'brimline',
       };
-      return post(rendered.address.target, headers, body, settings.allowedPrivateHosts);
+      return post(rendered.address.target, headers, body, settings);
     },
     close: async () => undefined,
   };
@@ -49,21 +51,26 @@ function post(
   target: string,
   headers: Record<string, string>,
   body: string,
-  allowedPrivateHosts: readonly string[],
+  { allowedPrivateHosts, authorityPem }: WebhookSettings,
 ): Promise<DeliveryOutcome> {
   const url = URL.canParse(target) ? new URL(target) : null;
   if (url === null || (url.protocol !== 'https:' && url.protocol !== 'http:')) {
     return Promise.resolve({ kind: 'gone', reason: `${target} is not an http or https address` });
   }
   const mayBePrivate = allowedPrivateHosts.includes(url.hostname);
-  const host = url.hostname.replace(/^\[|\]$/g, '');
-  if (!mayBePrivate && isIP(host) !== 0 && isPrivate(host)) {
+  if (!mayBePrivate && isPrivateHost(url.hostname)) {
     return Promise.resolve({ kind: 'gone', reason: privateReason(url.hostname) });
   }
   return new Promise((resolve) => {
     const request = (url.protocol === 'https:' ? https : http).request(
       url,
-      { method: 'POST', headers, lookup: mayBePrivate ? lookupAddress : publicLookup, timeout: TIMEOUT_MS },
+      {
+        method: 'POST',
+        headers,
+        lookup: guardedLookup(allowedPrivateHosts),
+        timeout: TIMEOUT_MS,
+        ...(authorityPem == null ? {} : { ca: [...rootCertificates, authorityPem] }),
+      },
       (response) => {
         let bytes = 0;
         response.on('data', (chunk: Buffer) => {
@@ -87,56 +94,3 @@ function outcomeOf(status: number, retryAfter: string | undefined): DeliveryOutc
   const seconds = Number(retryAfter);
   return { kind: 'failed', reason, retryAfterMs: Number.isFinite(seconds) && seconds > 0 ? seconds * 1000 : null };
 }
-
-// IANA special-purpose address registries (RFC 6890): a webhook must not reach what only this server can reach.
-// Two lists: within one, an IPv4 address is also looked up as the IPv6 address that maps it.
-const PRIVATE_IPV4 = new BlockList();
-const PRIVATE_IPV6 = new BlockList();
-for (const [net, prefix] of [
-  ['0.0.0.0', 8],
-  ['10.0.0.0', 8],
-  ['100.64.0.0', 10],
-  ['127.0.0.0', 8],
-  ['169.254.0.0', 16],
-  ['172.16.0.0', 12],
-  ['192.0.0.0', 24],
-  ['192.168.0.0', 16],
-  ['198.18.0.0', 15],
-  ['224.0.0.0', 3],
-] as const) {
-  PRIVATE_IPV4.addSubnet(net, prefix, 'ipv4');
-}
-for (const [net, prefix] of [
-  ['::', 127],
-  ['::ffff:0:0', 96],
-  ['64:ff9b::', 96],
-  ['fc00::', 7],
-  ['fe80::', 10],
-  ['ff00::', 8],
-] as const) {
-  PRIVATE_IPV6.addSubnet(net, prefix, 'ipv6');
-}
-
-export function isPrivate(address: string): boolean {
-  return isIP(address) === 6 ? PRIVATE_IPV6.check(address, 'ipv6') : PRIVATE_IPV4.check(address, 'ipv4');
-}
-
-const privateReason = (host: string): string =>
-  `${host} is in this server's own network; allow it in the settings if that is meant`;
-
-/** Checks the address that is then connected to, so that a name cannot resolve to another one in between. */
-const publicLookup: LookupFunction = (hostname, options, callback) => {
-  lookupAddress(hostname, { ...options, all: true }, (error, addresses) => {
-    const first = addresses?.[0];
-    if (error !== null || first === undefined) {
-      callback(error ?? new Error(`${hostname} has no address`), '', 0);
-      return;
-    }
-    if (addresses.some(({ address }) => isPrivate(address))) {
-      callback(new Error(privateReason(hostname)), '', 0);
-      return;
-    }
-    if (options.all === true) callback(null, addresses);
-    else callback(null, first.address, first.family);
-  });
-};

@@ -2,7 +2,8 @@ import { createHmac } from 'node:crypto';
 import http from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { afterEach, describe, expect, it } from 'vitest';
-import { isPrivate, webhookChannel } from '../../src/notify/webhook.js';
+import { isPrivate } from '../../src/notify/public-address.js';
+import { webhookChannel } from '../../src/notify/webhook.js';
 import { rendered } from '../support/notify-fixtures.js';
 
 let server: http.Server | null = null;

@@ -80,6 +80,8 @@ const runnerOf = (app: App, channel: Channel): OutboxRunner =>
     }),
   });
 
+const zoneOf = async () => 'Europe/Madrid';
+
 const write = (app: App, ...writes: Write[]) =>
   app.store.commit({ atMs: app.clock.nowMs(), actor: { kind: 'command', id: 'test' }, writes, cursor: null });
 
@@ -91,7 +93,7 @@ describe('the outbox', () => {
     const { store } = await openTempStore();
     const app = appOf(store, AT_MS);
     await begin(app);
-    await runNotifyStage(app, 'Europe/Madrid');
+    await runNotifyStage(app, zoneOf);
     const { channel, received } = receiver(() => ({ kind: 'delivered' }));
     expect(await runnerOf(app, channel).runOnce()).toBe(1);
     expect(received[0]?.subject).toBe('Harbour: 1 pot to see to by Tue 1 Sept, 10:00, 18 L of water.');
@@ -112,9 +114,9 @@ describe('the outbox', () => {
     let app = appOf(store, AT_MS);
     await begin(app);
     app = await die(); // after the alert, before its outbox entry
-    await runNotifyStage(app, 'Europe/Madrid');
+    await runNotifyStage(app, zoneOf);
     app = await die(); // after the entry, before delivery
-    expect(await runNotifyStage(app, 'Europe/Madrid')).toBeGreaterThan(0);
+    expect(await runNotifyStage(app, zoneOf)).toBeGreaterThan(0);
 
     const { channel, received } = receiver((attempt) => (attempt === 1 ? died : { kind: 'delivered' }));
     await expect(runnerOf(app, channel).runOnce()).rejects.toBe(died); // after delivery, before its result was written
@@ -132,7 +134,7 @@ describe('the outbox', () => {
     let nowMs = AT_MS;
     const app: App = { store, clock: { nowMs: () => nowMs }, log: silentLog };
     await begin(app);
-    await runNotifyStage(app, 'Europe/Madrid');
+    await runNotifyStage(app, zoneOf);
     const { channel, received } = receiver(() => ({ kind: 'failed', reason: 'no route', retryAfterMs: null }));
     const runner = runnerOf(app, channel);
     await runner.runOnce();
@@ -157,7 +159,7 @@ describe('the outbox', () => {
     const { store } = await openTempStore();
     const app = appOf(store, AT_MS);
     await begin(app);
-    await runNotifyStage(app, 'Europe/Madrid');
+    await runNotifyStage(app, zoneOf);
     await runnerOf(app, receiver(() => ({ kind: 'gone', reason: '410' })).channel).runOnce();
     expect((await store.notify.address(ADDRESS.id))?.endedMs).toBe(AT_MS);
     expect(await store.notify.addresses(TECHNICIAN.id)).toEqual([]);
@@ -166,7 +168,7 @@ describe('the outbox', () => {
   it('says nothing about what has passed: an entry that outlived its use is dropped', async () => {
     const { store } = await openTempStore();
     await begin(appOf(store, AT_MS));
-    await runNotifyStage(appOf(store, AT_MS), 'Europe/Madrid');
+    await runNotifyStage(appOf(store, AT_MS), zoneOf);
     const { channel, received } = receiver(() => ({ kind: 'delivered' }));
     const threeDaysLater = appOf(store, AT_MS + 3 * 86_400_000);
     expect(await runnerOf(threeDaysLater, channel).runOnce()).toBe(1);
@@ -177,7 +179,7 @@ describe('the outbox', () => {
     const { store } = await openTempStore();
     const nightMs = Date.UTC(2026, 7, 31, 21);
     await begin(appOf(store, nightMs));
-    await runNotifyStage(appOf(store, nightMs), 'Europe/Madrid');
+    await runNotifyStage(appOf(store, nightMs), zoneOf);
     const { channel, received } = receiver(() => ({ kind: 'delivered' }));
     expect(await runnerOf(appOf(store, nightMs), channel).runOnce()).toBe(0);
     expect(await runnerOf(appOf(store, Date.UTC(2026, 8, 1, 4)), channel).runOnce()).toBe(1);

@@ -4,7 +4,7 @@ import type { FleetCalibration } from '../analysis.js';
 import type { Change, ChangeSet, CommitResult } from '../change-set.js';
 import type { Credential, PersonSecret, Session } from '../credential.js';
 import type { AccountId, ContainerId, EpochMs, LocalDay, NodeId, PersonId, SiteId } from '../ids.js';
-import type { Address, ContactRules, OutboxEntry } from '../notify.js';
+import type { Address, ChannelKind, ContactRules, OutboxEntry } from '../notify.js';
 import type { DayRollup, Finding, Forecast, HourRollup, LedgerDay, PotEvent, PotReading, PotStatus } from '../pot.js';
 import type { QuarantinedRecord, Reading } from '../reading.js';
 import type {
@@ -184,8 +184,10 @@ export interface NotifyReader {
   addresses(personId: PersonId | null): Promise<readonly Address[]>;
   address(id: string): Promise<Address | null>;
   rules(personId: PersonId): Promise<ContactRules | null>;
-  /** Waiting entries whose time has come, longest waiting first. */
-  due(nowMs: EpochMs, limit: number): Promise<readonly OutboxEntry[]>;
+  /** Waiting entries of a channel whose time has come, longest waiting first; null: of every channel. */
+  due(nowMs: EpochMs, limit: number, channel: ChannelKind | null): Promise<readonly OutboxEntry[]>;
+  /** Waiting entries that speak of what has passed, whatever their channel. */
+  outlived(nowMs: EpochMs, limit: number): Promise<readonly OutboxEntry[]>;
   /** All that was ever written about a topic, oldest first. */
   ofTopic(topic: string): Promise<readonly OutboxEntry[]>;
   entry(id: string): Promise<OutboxEntry | null>;

@@ -1,27 +1,13 @@
 import type { Address, ContactRules, OutboxEntry } from '../../domain/notify.js';
 import type { NotifyReader } from '../../domain/ports/store.js';
+import { ADDRESS_COLUMNS, OUTBOX_COLUMNS } from '../columns.js';
 import { contactRulesJson, messageJson, messagesJson, parseJson } from '../json.js';
 import { decodeCursor, pageOf, rowsToRead } from '../paging.js';
 import { selectList } from '../sql.js';
 import type { ReadContext } from './context.js';
 
-const ADDRESS = selectList(['id', 'person_id', 'channel', 'target', 'secret', 'created_ms', 'ended_ms']);
-const ENTRY = selectList([
-  'id',
-  'address_id',
-  'channel',
-  'topic',
-  'subject_json',
-  'body_json',
-  'withdrawal',
-  'urgent',
-  'created_ms',
-  'not_before_ms',
-  'expires_ms',
-  'attempts',
-  'state',
-  'last_error',
-]);
+const ADDRESS = selectList(['id', ...ADDRESS_COLUMNS]);
+const ENTRY = selectList(['id', ...OUTBOX_COLUMNS]);
 
 interface EntryRow extends Omit<OutboxEntry, 'subject' | 'body' | 'withdrawal' | 'urgent'> {
   readonly subjectJson: string;
@@ -64,14 +50,24 @@ export function notifyReader({ read }: ReadContext): NotifyReader {
           key: personId,
         });
       }),
-    due: (nowMs, limit) =>
+    due: (nowMs, limit, channel) =>
       read((sql) =>
         sql
           .all<EntryRow>(
-            `SELECT ${ENTRY} FROM outbox WHERE state = 'waiting' AND not_before_ms <= ?
-             ORDER BY not_before_ms, id LIMIT ?`,
-            nowMs,
-            limit,
+            `SELECT ${ENTRY} FROM outbox WHERE state = 'waiting' AND not_before_ms <= @nowMs
+             AND (@channel IS NULL OR channel = @channel)
+             ORDER BY not_before_ms, id LIMIT @limit`,
+            { nowMs, limit, channel },
+          )
+          .map(toEntry),
+      ),
+    outlived: (nowMs, limit) =>
+      read((sql) =>
+        sql
+          .all<EntryRow>(
+            `SELECT ${ENTRY} FROM outbox WHERE state = 'waiting' AND not_before_ms <= @nowMs AND expires_ms < @nowMs
+             ORDER BY not_before_ms, id LIMIT @limit`,
+            { nowMs, limit },
           )
           .map(toEntry),
       ),

@@ -1,0 +1,30 @@
+import { WHOLE_FLEET } from '../domain/access.js';
+import type { Address } from '../domain/notify.js';
+import type { Person } from '../domain/registry.js';
+import { EN } from '../domain/texts/en/index.js';
+import type { Catalogue } from '../domain/texts/render.js';
+import type { App } from './context.js';
+import type { Voice } from './outbox-runner.js';
+import { METRIC_UNITS } from './people.js';
+import { mostUsedZone } from './round-views.js';
+
+/** Spanish speakers read English until its catalogue is written; their numbers and dates are theirs. */
+const CATALOGUES: Readonly<Record<Person['language'], Catalogue>> = { en: EN, es: EN };
+const LOCALES: Readonly<Record<Person['language'], string>> = { en: 'en-GB', es: 'es' };
+
+/** The zone of most sites, in which people are told who have set none. */
+export async function firmZone(app: App): Promise<string> {
+  return mostUsedZone(await app.store.registry.sites(WHOLE_FLEET));
+}
+
+/** How an address is spoken to: its person's language, units and zone; SI units and the firm's zone for the firm's. */
+export async function voiceOfAddress(app: App, address: Address): Promise<Voice> {
+  const person = address.personId === null ? null : await app.store.people.person(address.personId);
+  const rules = person === null ? null : await app.store.notify.rules(person.id);
+  const timeZone = rules?.timeZone ?? (await firmZone(app));
+  const language = person?.language ?? 'en';
+  return {
+    catalogue: CATALOGUES[language],
+    reader: { locale: LOCALES[language], units: person?.units ?? METRIC_UNITS, timeZone },
+  };
+}
