@@ -101,6 +101,7 @@ function findingsWanted(situation: SiteSituation, pot: PotSituation, outage: Out
         },
       ];
     }
+    const askedMs = askedSinceMs(situation, pot, kind);
     wanted.push({
       containerId: pot.container.id,
       kind,
@@ -109,12 +110,20 @@ function findingsWanted(situation: SiteSituation, pot: PotSituation, outage: Out
       findingId: first.id,
       litres: null,
       minutes: minutesFor(kind, null),
-      dueFromMs: first.openedMs,
-      dueByMs: first.openedMs + TASK_CATALOGUE[kind].withinDays * DAY_MS,
+      dueFromMs: askedMs,
+      dueByMs: askedMs + TASK_CATALOGUE[kind].withinDays * DAY_MS,
       cautions: cautionsFor(situation, pot, kind),
     });
   }
   return wanted;
+}
+
+/** Since when somebody could have gone: a finding of a history that was read in is old, and its task is not. */
+function askedSinceMs(situation: SiteSituation, pot: PotSituation, kind: TaskKind): EpochMs {
+  const open = situation.tasks.find(
+    (task) => task.containerId === pot.container.id && task.kind === kind && isOpen(task),
+  );
+  return open?.createdMs ?? situation.nowMs;
 }
 
 /** Until its roots reach the wick a new planting draws little; common practice, no source. */

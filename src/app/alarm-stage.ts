@@ -1,7 +1,9 @@
 import { reconcileSite } from '../alerts/reconcile-site.js';
+import { WHOLE_FLEET } from '../domain/access.js';
 import type { Change, ChangeSet, Write, WriteKind } from '../domain/change-set.js';
 import type { EpochMs, SiteId } from '../domain/ids.js';
 import type { App } from './context.js';
+import { type RegistryRows, registryRows, viewOfRows } from './fleet-view.js';
 import { loadSituations, type SituationOptions, USUAL_SITUATION } from './site-situation.js';
 import { breathe, inTurn } from './turns.js';
 
@@ -25,6 +27,16 @@ const WATCHED: ReadonlySet<WriteKind> = new Set([
   'round_stop',
   'visit',
   'visit_verification',
+]);
+
+const REGISTRY_KINDS: ReadonlySet<WriteKind> = new Set([
+  'account',
+  'site',
+  'container',
+  'gateway',
+  'node',
+  'assignment',
+  'assignment_removed',
 ]);
 
 export interface AlarmStageResult {
@@ -82,13 +94,34 @@ async function reconcileSites(
   options: SituationOptions,
 ): Promise<readonly Write[]> {
   const writes: Write[] = [];
-  for (const situation of await loadSituations(app.store, sites, nowMs, options)) {
+  const fleet = viewOfRows(await knownRegistry(app), nowMs);
+  for (const situation of await loadSituations(app.store, fleet, sites, nowMs, options)) {
     const changes = reconcileSite(situation);
     for (const effect of changes.effects) app.log.debug({ ...effect, siteId: situation.site.id }, 'alarm');
     writes.push(...changes.writes);
     await breathe();
   }
   return writes;
+}
+
+/** The registry as last read, for each store, and up to which line of the log it is current. */
+const registries = new WeakMap<object, { readonly rows: RegistryRows; readonly seq: number }>();
+
+/** The registry changes rarely, and is large: it is read again only where the log says that it changed. */
+async function knownRegistry(app: App): Promise<RegistryRows> {
+  const { changes } = app.store;
+  const known = registries.get(app.store);
+  const seq = await changes.lastSeq();
+  if (known !== undefined) {
+    const since = seq - known.seq > PAGE ? null : await changes.after(known.seq, PAGE);
+    if (since !== null && !since.some((change) => REGISTRY_KINDS.has(change.kind))) {
+      registries.set(app.store, { rows: known.rows, seq: Math.max(known.seq, since.at(-1)?.seq ?? known.seq) });
+      return known.rows;
+    }
+  }
+  const rows = await registryRows(app.store, WHOLE_FLEET);
+  registries.set(app.store, { rows, seq });
+  return rows;
 }
 
 function touchedSites(changes: readonly Change[]): ReadonlySet<SiteId> {

@@ -2,7 +2,7 @@ import { type Scope, WHOLE_FLEET } from '../domain/access.js';
 import type { AccountId, ContainerId, EpochMs, GatewayId, NodeId, SiteId } from '../domain/ids.js';
 import { LocalDays } from '../domain/local-day.js';
 import type { Store } from '../domain/ports/store.js';
-import type { Account, Assignment, Container, Site } from '../domain/registry.js';
+import type { Account, Assignment, Container, SensorNode, Site } from '../domain/registry.js';
 
 /** The registry as the work of the crew needs it, looked up by id. */
 export interface FleetView {
@@ -25,7 +25,16 @@ export function localDaysOf(timeZone: string): LocalDays {
   return known;
 }
 
-export async function fleetView(store: Store, scope: Scope, nowMs: EpochMs): Promise<FleetView> {
+/** The registry's rows that a view is made of. */
+export interface RegistryRows {
+  readonly accounts: readonly Account[];
+  readonly sites: readonly Site[];
+  readonly containers: readonly Container[];
+  readonly assignments: readonly Assignment[];
+  readonly nodes: readonly SensorNode[];
+}
+
+export async function registryRows(store: Store, scope: Scope): Promise<RegistryRows> {
   const [accounts, sites, containers, assignments, nodes] = await Promise.all([
     store.registry.accounts(scope),
     store.registry.sites(scope),
@@ -33,6 +42,16 @@ export async function fleetView(store: Store, scope: Scope, nowMs: EpochMs): Pro
     store.registry.assignments(scope),
     store.registry.nodes(WHOLE_FLEET),
   ]);
+  return { accounts, sites, containers, assignments, nodes };
+}
+
+export async function fleetView(store: Store, scope: Scope, nowMs: EpochMs): Promise<FleetView> {
+  return viewOfRows(await registryRows(store, scope), nowMs);
+}
+
+/** The rows as they hold at an instant: pots that stand there, and the nodes that are on them. */
+export function viewOfRows(rows: RegistryRows, nowMs: EpochMs): FleetView {
+  const { accounts, sites, containers, assignments, nodes } = rows;
   const siteById = new Map(sites.map((site) => [site.id, site]));
   const standing = containers.filter((container) => {
     const site = siteById.get(container.siteId);

@@ -9,7 +9,7 @@ import type { Store } from '../domain/ports/store.js';
 import type { Finding, PotEvent, PotStatus } from '../domain/pot.js';
 import type { Container } from '../domain/registry.js';
 import type { RoundStop, Task } from '../domain/work.js';
-import { type FleetView, fleetView } from './fleet-view.js';
+import type { FleetView } from './fleet-view.js';
 
 /** What was settled this long ago still bears on what is asked for now. */
 export const SETTLED_MEMORY_MS = 10 * DAY_MS;
@@ -31,11 +31,11 @@ export const USUAL_SITUATION: SituationOptions = { calendar: USUAL_CALENDAR };
  */
 export async function loadSituations(
   store: Store,
+  fleet: FleetView,
   siteIds: ReadonlySet<SiteId> | null,
   nowMs: EpochMs,
   options: SituationOptions,
 ): Promise<readonly SiteSituation[]> {
-  const fleet = await fleetView(store, WHOLE_FLEET, nowMs);
   const ids = [...fleet.sites.keys()].filter((id) => siteIds === null || siteIds.has(id)).sort();
   if (ids.length === 0) return [];
   const [people, stops, pots] = await Promise.all([
