@@ -1,24 +1,11 @@
 import type { Credential, Session } from '../../domain/credential.js';
 import type { PeopleReader } from '../../domain/ports/store.js';
 import type { Person, UnitPreferences } from '../../domain/registry.js';
+import { CREDENTIAL_COLUMNS, PERSON_COLUMNS } from '../columns.js';
 import { type Sql, selectList } from '../sql.js';
 import type { ReadContext } from './context.js';
 
-const PERSON = selectList(
-  [
-    'id',
-    'name',
-    'login',
-    'role',
-    'account_id',
-    'language',
-    'unit_volume',
-    'unit_length',
-    'unit_temperature',
-    'disabled_at_ms',
-  ],
-  'p',
-);
+const PERSON = selectList(['id', ...PERSON_COLUMNS], 'p');
 
 interface PersonRow extends Omit<Person, 'units'> {
   readonly unitVolume: UnitPreferences['volume'];
@@ -73,7 +60,7 @@ export function peopleReader({ read }: ReadContext): PeopleReader {
       read(
         (sql) =>
           sql.get<Credential>(
-            `SELECT ${selectList(['principal_id', 'kind', 'site_id', 'secret_hash', 'created_ms', 'revoked_ms'])}
+            `SELECT ${selectList(['principal_id', ...CREDENTIAL_COLUMNS])}
              FROM credential WHERE principal_id = ?`,
             principalId,
           ) ?? null,

@@ -11,6 +11,7 @@ import type {
   PotStatus,
   Quantiles,
 } from '../../domain/pot.js';
+import { POT_STATUS_COLUMNS } from '../columns.js';
 import { forecastJson, messageJson, messagesJson, numbersJson, parseJson } from '../json.js';
 import { type Sql, selectList } from '../sql.js';
 import { EVENT_COLUMNS, LEDGER_VALUES, ROLLUP_VALUES } from '../writes/derived.js';
@@ -18,23 +19,7 @@ import { FINDING_COLUMNS, FORECAST_COLUMNS } from '../writes/pots.js';
 import { accountOf, IN_SCOPE, type ReadContext } from './context.js';
 import { ledgerSums } from './ledger-sums.js';
 
-const STATUS = selectList(
-  [
-    'container_id',
-    'at_ms',
-    'node_id',
-    'last_reading_ms',
-    'level_mm',
-    'litres',
-    'capacity_litres',
-    'dead_litres',
-    'moisture_fraction',
-    'temperature_c',
-    'battery_v',
-    'forecast_json',
-  ],
-  'x',
-);
+const STATUS = selectList(['container_id', ...POT_STATUS_COLUMNS], 'x');
 const EVENT = selectList(EVENT_COLUMNS, 'x');
 const FINDING = selectList(FINDING_COLUMNS, 'x');
 const FORECAST = selectList(FORECAST_COLUMNS, 'x');

@@ -10,6 +10,7 @@ import type {
   Site,
   Truck,
 } from '../../domain/registry.js';
+import { CONTAINER_COLUMNS, SITE_COLUMNS } from '../columns.js';
 import { parseJson, plantsJson, strappingJson } from '../json.js';
 import { decodeCursor, pageOf, rowsToRead } from '../paging.js';
 import { type Sql, selectList } from '../sql.js';
@@ -17,29 +18,8 @@ import { ASSIGNMENT_COLUMNS } from '../writes/registry.js';
 import { accountOf, IN_SCOPE, type ReadContext } from './context.js';
 import { allPeople } from './people.js';
 
-const SITE = selectList(
-  ['id', 'account_id', 'name', 'latitude', 'longitude', 'elevation_m', 'time_zone', 'tap', 'access_notes'],
-  's',
-);
-const CONTAINER = selectList(
-  [
-    'id',
-    'site_id',
-    'name',
-    'place',
-    'covered',
-    'installed_on',
-    'removed_on',
-    'strapping_json',
-    'overflow_mm',
-    'wick_foot_mm',
-    'soil_litres',
-    'soil_surface_m2',
-    'pot_kg',
-    'plants_json',
-  ],
-  'c',
-);
+const SITE = selectList(['id', ...SITE_COLUMNS], 's');
+const CONTAINER = selectList(['id', ...CONTAINER_COLUMNS], 'c');
 const ASSIGNMENT = selectList(ASSIGNMENT_COLUMNS, 'a');
 const NODE = selectList(['id', 'gateway_id', 'promised_interval_s'], 'n');
 

@@ -9,70 +9,17 @@ import type {
   VisitAction,
   VisitVerification,
 } from '../../domain/work.js';
+import { ALARM_COLUMNS, ALERT_COLUMNS, TASK_COLUMNS, VISIT_COLUMNS } from '../columns.js';
 import { messageJson, messagesJson, parseJson, stringsJson } from '../json.js';
 import { type Sql, type SqlValue, selectList } from '../sql.js';
 import { ACTION_COLUMNS } from '../writes/work.js';
 import { accountOf, IN_SCOPE, type ReadContext } from './context.js';
 
-const ALARM = selectList(
-  [
-    'id',
-    'kind',
-    'site_id',
-    'container_id',
-    'node_id',
-    'gateway_id',
-    'priority',
-    'state',
-    'beneath',
-    'condition_active',
-    'condition_since_ms',
-    'raised_ms',
-    'acknowledged_ms',
-    'acknowledged_by',
-    'shelved_until_ms',
-    'held_reason',
-    'held_by',
-    'message_json',
-  ],
-  'x',
-);
-const TASK = selectList(
-  [
-    'id',
-    'kind',
-    'site_id',
-    'container_id',
-    'state',
-    'origin',
-    'reason_json',
-    'finding_id',
-    'litres',
-    'minutes',
-    'due_from_ms',
-    'due_by_ms',
-    'cautions_json',
-    'created_ms',
-    'changed_ms',
-    'verification_json',
-  ],
-  'x',
-);
-const VISIT = selectList(['id', 'site_id', 'technician_id', 'started_ms', 'happened_ms', 'recorded_ms', 'note'], 'x');
+const ALARM = selectList(['id', ...ALARM_COLUMNS], 'x');
+const TASK = selectList(['id', ...TASK_COLUMNS], 'x');
+const VISIT = selectList(['id', ...VISIT_COLUMNS], 'x');
 const ACTION = selectList(ACTION_COLUMNS, 'y');
-const ALERT = selectList([
-  'id',
-  'person_id',
-  'topic',
-  'revision',
-  'message_json',
-  'site_id',
-  'container_ids_json',
-  'created_ms',
-  'changed_ms',
-  'read_ms',
-  'withdrawn_ms',
-]);
+const ALERT = selectList(['id', ...ALERT_COLUMNS]);
 const OPEN_TASK = "x.state IN ('proposed', 'planned', 'on_the_way', 'reopened')";
 
 type AlarmRow = Omit<Alarm, 'conditionActive' | 'message'> & {

@@ -1,27 +1,10 @@
+import { ADDRESS_COLUMNS, OUTBOX_COLUMNS } from '../columns.js';
 import { toSql, upsertText } from '../sql.js';
 import type { Applier } from './context.js';
 
-const ADDRESS = upsertText('address', ['id'], ['person_id', 'channel', 'target', 'secret', 'created_ms', 'ended_ms']);
+const ADDRESS = upsertText('address', ['id'], ADDRESS_COLUMNS);
 const CONTACT_RULES = upsertText('contact_rules', ['person_id'], ['rules_json']);
-const OUTBOX = upsertText(
-  'outbox',
-  ['id'],
-  [
-    'address_id',
-    'channel',
-    'topic',
-    'subject_json',
-    'body_json',
-    'withdrawal',
-    'urgent',
-    'created_ms',
-    'not_before_ms',
-    'expires_ms',
-    'attempts',
-    'state',
-    'last_error',
-  ],
-);
+const OUTBOX = upsertText('outbox', ['id'], OUTBOX_COLUMNS);
 
 export const address: Applier<'address'> = ({ sql, lines }, { kind, row }) => {
   const { id, personId, channel, target, secret, createdMs, endedMs } = row;

@@ -1,28 +1,11 @@
+import { CREDENTIAL_COLUMNS, PERSON_COLUMNS } from '../columns.js';
 import { upsertText } from '../sql.js';
 import type { Applier } from './context.js';
 
-const PERSON = upsertText(
-  'person',
-  ['id'],
-  [
-    'name',
-    'login',
-    'role',
-    'account_id',
-    'language',
-    'unit_volume',
-    'unit_length',
-    'unit_temperature',
-    'disabled_at_ms',
-  ],
-);
+const PERSON = upsertText('person', ['id'], PERSON_COLUMNS);
 const PERSON_SECRET = upsertText('person_secret', ['person_id'], ['password_hash']);
 const SESSION = upsertText('session', ['token_hash'], ['person_id', 'created_ms', 'expires_ms']);
-const CREDENTIAL = upsertText(
-  'credential',
-  ['principal_id'],
-  ['kind', 'site_id', 'secret_hash', 'created_ms', 'revoked_ms'],
-);
+const CREDENTIAL = upsertText('credential', ['principal_id'], CREDENTIAL_COLUMNS);
 
 export const person: Applier<'person'> = ({ sql, lines }, { kind, row }) => {
   const changed = sql.run(

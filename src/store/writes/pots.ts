@@ -1,24 +1,9 @@
 import type { Finding, Forecast } from '../../domain/pot.js';
+import { POT_STATUS_COLUMNS } from '../columns.js';
 import { type SqlValue, toSql, upsertText } from '../sql.js';
 import { type Applier, siteOfContainer } from './context.js';
 
-const STATUS = upsertText(
-  'pot_status',
-  ['container_id'],
-  [
-    'at_ms',
-    'node_id',
-    'last_reading_ms',
-    'level_mm',
-    'litres',
-    'capacity_litres',
-    'dead_litres',
-    'moisture_fraction',
-    'temperature_c',
-    'battery_v',
-    'forecast_json',
-  ],
-);
+const STATUS = upsertText('pot_status', ['container_id'], POT_STATUS_COLUMNS);
 
 export const FINDING_COLUMNS = [
   'id',

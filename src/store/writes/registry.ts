@@ -1,34 +1,13 @@
 import { DomainError } from '../../domain/errors.js';
 import type { EpochMs, NodeId } from '../../domain/ids.js';
 import type { Assignment } from '../../domain/registry.js';
+import { CONTAINER_COLUMNS, SITE_COLUMNS } from '../columns.js';
 import { type Sql, selectList, toSql, upsertText } from '../sql.js';
 import { type Applier, siteOfContainer, type WriteContext } from './context.js';
 
 const ACCOUNT = upsertText('account', ['id'], ['name', 'dry_risk']);
-const SITE = upsertText(
-  'site',
-  ['id'],
-  ['account_id', 'name', 'latitude', 'longitude', 'elevation_m', 'time_zone', 'tap', 'access_notes'],
-);
-const CONTAINER = upsertText(
-  'container',
-  ['id'],
-  [
-    'site_id',
-    'name',
-    'place',
-    'covered',
-    'installed_on',
-    'removed_on',
-    'strapping_json',
-    'overflow_mm',
-    'wick_foot_mm',
-    'soil_litres',
-    'soil_surface_m2',
-    'pot_kg',
-    'plants_json',
-  ],
-);
+const SITE = upsertText('site', ['id'], SITE_COLUMNS);
+const CONTAINER = upsertText('container', ['id'], CONTAINER_COLUMNS);
 const GATEWAY = upsertText('gateway', ['id'], ['site_id', 'name']);
 const NODE = upsertText('node', ['id'], ['gateway_id', 'promised_interval_s']);
 const ASSIGNMENT = upsertText('assignment', ['id'], ['node_id', 'container_id', 'from_ms', 'to_ms', 'zero_mm']);

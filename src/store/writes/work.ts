@@ -1,78 +1,18 @@
 import type { Visit, VisitAction } from '../../domain/work.js';
+import { ALARM_COLUMNS, ALERT_COLUMNS, TASK_COLUMNS, VISIT_COLUMNS } from '../columns.js';
 import { type Sql, selectList, toSql, upsertText } from '../sql.js';
 import { type Applier, siteOfContainer } from './context.js';
 
-const ALARM = upsertText(
-  'alarm',
-  ['id'],
-  [
-    'kind',
-    'site_id',
-    'container_id',
-    'node_id',
-    'gateway_id',
-    'priority',
-    'state',
-    'beneath',
-    'condition_active',
-    'condition_since_ms',
-    'raised_ms',
-    'acknowledged_ms',
-    'acknowledged_by',
-    'shelved_until_ms',
-    'held_reason',
-    'held_by',
-    'message_json',
-  ],
-);
-const TASK = upsertText(
-  'task',
-  ['id'],
-  [
-    'kind',
-    'site_id',
-    'container_id',
-    'state',
-    'origin',
-    'reason_json',
-    'finding_id',
-    'litres',
-    'minutes',
-    'due_from_ms',
-    'due_by_ms',
-    'cautions_json',
-    'created_ms',
-    'changed_ms',
-    'verification_json',
-  ],
-);
+const ALARM = upsertText('alarm', ['id'], ALARM_COLUMNS);
+const TASK = upsertText('task', ['id'], TASK_COLUMNS);
 const ROUND_STOP = upsertText('round_stop', ['id'], ['technician_id', 'day', 'site_id', 'position', 'state']);
-const VISIT = upsertText(
-  'visit',
-  ['id'],
-  ['site_id', 'technician_id', 'started_ms', 'happened_ms', 'recorded_ms', 'note'],
-);
+const VISIT = upsertText('visit', ['id'], VISIT_COLUMNS);
 const VERIFICATION = upsertText(
   'visit_verification',
   ['visit_id', 'container_id'],
   ['outcome', 'measured_litres', 'at_ms', 'message_json'],
 );
-const ALERT = upsertText(
-  'alert',
-  ['id'],
-  [
-    'person_id',
-    'topic',
-    'revision',
-    'message_json',
-    'site_id',
-    'container_ids_json',
-    'created_ms',
-    'changed_ms',
-    'read_ms',
-    'withdrawn_ms',
-  ],
-);
+const ALERT = upsertText('alert', ['id'], ALERT_COLUMNS);
 
 export const ACTION_COLUMNS = ['container_id', 'task_id', 'work', 'litres', 'exception', 'note'] as const;
 
