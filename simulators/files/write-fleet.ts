@@ -107,7 +107,9 @@ export function writeFleet(plan: FleetPlan, dir: string, options: WriteOptions):
     options.progress(`${worlds.length} of ${plan.sites.length} sites, ${readings.length} readings`);
   }
   for (const assignment of plan.statedAssignments) {
-    if (isShort(plan, assignment)) continue;
+    const installed =
+      worlds.flatMap((w) => w.pots).find((pot) => pot.id === assignment.containerId)?.installedDay ?? '';
+    if (isShort(plan, assignment, installed)) continue;
     fleet.assignments.push({
       nodeId: assignment.nodeId,
       containerId: assignment.containerId,
@@ -458,15 +460,16 @@ function siteRow(site: SiteWorld): unknown {
 const THIRST = (factor: number): 'low' | 'moderate' | 'high' =>
   factor < 0.6 ? 'low' : factor < 1.4 ? 'moderate' : 'high';
 
-/** True where the container's `nodeId` says it all: the one node of the pot, from its installation on, zero at the floor. */
-function isShort(plan: FleetPlan, assignment: FleetPlan['statedAssignments'][number]): boolean {
-  if (assignment.zeroMm !== 0 || assignment.toMs !== null) return false;
+/** True where the container's `nodeId` says it all: its one node since its installation, with the zero at the floor. */
+function isShort(plan: FleetPlan, assignment: FleetPlan['statedAssignments'][number], installedDay: string): boolean {
+  if (assignment.zeroMm !== 0 || assignment.toMs !== null || installedDay !== plan.firstDay) return false;
   return plan.statedAssignments.every((a) => a === assignment || a.containerId !== assignment.containerId);
 }
 
 function containerRow(site: SiteWorld, index: number, plan: FleetPlan): unknown {
   const spec = site.pots[index]!;
-  const only = plan.statedAssignments.find((a) => a.containerId === spec.id && isShort(plan, a)) ?? null;
+  const stated = plan.statedAssignments.find((a) => a.containerId === spec.id);
+  const only = stated !== undefined && isShort(plan, stated, spec.installedDay) ? stated : null;
   return {
     id: spec.id,
     siteId: site.plan.id,

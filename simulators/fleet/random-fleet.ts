@@ -78,7 +78,7 @@ export function planRandomFleet(options: RandomFleetOptions): FleetPlan {
         assignments.push({ nodeId, containerId, fromMs: calendar.startMs, toMs: null, zeroMm });
       }
     }
-    if ((options.profile === 'faults' || options.profile === 'mixed') && count >= 2 && siteDraw.chance(0.35)) {
+    if ((options.profile === 'faults' || options.profile === 'mixed') && count >= 2 && siteDraw.chance(0.7)) {
       swapTwo(nodes, pots, faults, options, siteDraw, calendar);
     }
     const columns = new Set<'humidity' | 'wind' | 'solar' | 'et0'>(['humidity', 'wind', 'solar']);
