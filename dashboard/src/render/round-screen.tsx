@@ -11,6 +11,7 @@ import { useApp, useLive, useNowMs } from './app-context.js';
 import { LoadState } from './fault.js';
 import { useOutbox } from './outbox-hooks.js';
 import { RecordSheet } from './record-sheet.js';
+import { StopMoves, WholeRoundMove } from './round-moves.js';
 import { Sign } from './sign.js';
 import { Cautions, StopWork } from './stop-work.js';
 import { VesselGlyph } from './vessel-glyph.js';
@@ -63,7 +64,7 @@ export function RoundScreen({ technicianId }: { readonly technicianId: string | 
       {state.data === null ? null : round === null || round.stops.length === 0 ? (
         <NoRound round={round} own={own} />
       ) : (
-        <RoundOfDay key={round.technicianId} round={round} own={own} />
+        <RoundOfDay key={round.technicianId} round={round} rounds={rounds} roundsKey={query.key} own={own} />
       )}
       <UnsentVisits />
     </div>
@@ -112,7 +113,17 @@ function NoRound({ round, own }: { readonly round: RoundView | null; readonly ow
   );
 }
 
-function RoundOfDay({ round, own }: { readonly round: RoundView; readonly own: boolean }) {
+function RoundOfDay({
+  round,
+  rounds,
+  roundsKey,
+  own,
+}: {
+  readonly round: RoundView;
+  readonly rounds: readonly RoundView[];
+  readonly roundsKey: string;
+  readonly own: boolean;
+}) {
   const app = useApp();
   const { voice, me } = app;
   const nowMs = useNowMs();
@@ -125,6 +136,7 @@ function RoundOfDay({ round, own }: { readonly round: RoundView; readonly own: b
   const { done, next, rest } = roundProgress(round.stops, recordedHere, firstId);
   const left = [...(next === null ? [] : [next]), ...rest];
   const mayRecord = me.permissions['visits.write'] !== 'none';
+  const mayMove = me.permissions['rounds.write'] !== 'none';
   useOpenWhilePrinting();
 
   return (
@@ -154,9 +166,12 @@ function RoundOfDay({ round, own }: { readonly round: RoundView; readonly own: b
           </p>
         </div>
         {own ? null : (
-          <button type="button" class="press no-print" onClick={() => window.print()}>
-            {voice.say('round.print')}
-          </button>
+          <div class="round-tools no-print">
+            <button type="button" class="press" onClick={() => window.print()}>
+              {voice.say('round.print')}
+            </button>
+            {mayMove ? <WholeRoundMove round={round} rounds={rounds} roundsKey={roundsKey} /> : null}
+          </div>
         )}
       </header>
       {next === null ? (
@@ -170,6 +185,7 @@ function RoundOfDay({ round, own }: { readonly round: RoundView; readonly own: b
           <h2 id="next-title" ref={nextTitle} tabIndex={-1}>
             {next.site.siteName}
           </h2>
+          {mayMove ? <StopMoves view={next} round={round} rounds={rounds} roundsKey={roundsKey} /> : null}
           <StopWork view={next} voice={voice.at(next.site.timeZone)} nowMs={nowMs} />
           {mayRecord ? (
             <div class="next-act no-print">
@@ -202,6 +218,7 @@ function RoundOfDay({ round, own }: { readonly round: RoundView; readonly own: b
                       </span>
                     </span>
                   </summary>
+                  {mayMove ? <StopMoves view={view} round={round} rounds={rounds} roundsKey={roundsKey} /> : null}
                   <StopWork view={view} voice={voice.at(view.site.timeZone)} nowMs={nowMs} />
                   <button
                     type="button"

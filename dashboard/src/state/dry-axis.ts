@@ -1,6 +1,9 @@
 import { midnights } from './zone.js';
 
-/** A shared axis of time, so that the dry windows of all pots on a sheet can be compared by eye. */
+/**
+ * A shared axis of time, so that the dry windows of all pots on a sheet can be compared by eye. It goes by the square
+ * root: what happens today is told apart by hours, what happens next week by days.
+ */
 export interface DryAxis {
   readonly fromMs: number;
   readonly toMs: number;
@@ -23,9 +26,9 @@ export interface DryWindow {
   readonly open: boolean;
 }
 
-/** Share of the axis at an instant, held to 0-1. */
+/** Share of the axis' length at an instant, held to 0-1. */
 export function shareAt(axis: DryAxis, ms: number): number {
-  return Math.min(1, Math.max(0, (ms - axis.fromMs) / (axis.toMs - axis.fromMs)));
+  return Math.sqrt(Math.min(1, Math.max(0, (ms - axis.fromMs) / (axis.toMs - axis.fromMs))));
 }
 
 /** The local midnights on the axis, each with its share. */

@@ -123,16 +123,16 @@ describe('the dry window on the axis', () => {
   const axis = { fromMs: 0, toMs: 1_000, timeZone: 'UTC' };
 
   it('lies between p10 and p90', () => {
-    expect(dryWindow(axis, { p10Ms: 100, p50Ms: 250, p90Ms: 600 })).toEqual({
-      from: 0.1,
-      middle: 0.25,
-      to: 0.6,
+    expect(dryWindow(axis, { p10Ms: 40, p50Ms: 250, p90Ms: 640 })).toEqual({
+      from: 0.2,
+      middle: 0.5,
+      to: 0.8,
       open: false,
     });
   });
 
   it('goes on past the end where p90 lies beyond the axis or the horizon', () => {
-    expect(dryWindow(axis, { p10Ms: 900, p50Ms: 1_200, p90Ms: null })).toEqual({
+    expect(dryWindow(axis, { p10Ms: 810, p50Ms: 1_200, p90Ms: null })).toEqual({
       from: 0.9,
       middle: null,
       to: 1,

@@ -37,6 +37,23 @@ export const roundScreen = {
   'round.make_next_for': 'Go to {site} first',
   'round.back_to_order': 'Back to the planned order',
 
+  'moves.title': 'Change this stop',
+  'moves.title_for': 'Change the stop at {site}',
+  'moves.earlier': 'One earlier',
+  'moves.earlier_for': 'One earlier: {site}',
+  'moves.later': 'One later',
+  'moves.later_for': 'One later: {site}',
+  'moves.give': 'Give it to',
+  'moves.then_has': 'then {stops#stop|stops}, {litres}, {work}',
+  'moves.off': 'Take it off the round',
+  'moves.whole': 'Give the whole round away',
+  'moves.whole_why':
+    'For a sick day or a broken truck: all stops that are not done go to one technician, in their order, after what is there.',
+  'moves.did_order': '{site} is now stop {position}.',
+  'moves.did_give': '{site} is on the round of {name}.',
+  'moves.did_whole': '{stops#stop is|stops are} now on the round of {name}.',
+  'moves.nobody_else': 'There is no other technician.',
+
   'record.title': 'What was done at {site}',
   'record.poured': 'Poured into {pot}',
   'record.planned': 'planned {litres}',

@@ -21,7 +21,8 @@ export const todayScreen = {
   'today.stops_title': 'Stops, by when they are due',
   'today.stops_empty':
     'No stop is due. When a forecast comes near its early end, or a finding asks for hands, the stop shows up here by itself.',
-  'today.axis': 'When each pot runs dry: the bar holds 8 chances in 10, the tick is the middle.',
+  'today.axis':
+    'When each pot runs dry: the bar holds 8 chances in 10, the tick is the middle. Near days are drawn wider.',
   'today.axis_now': 'now',
   'today.stop_sum': '{litres} · {work}',
   'today.tap': 'tap on the site',
