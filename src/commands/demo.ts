@@ -10,7 +10,7 @@ import { makeSecrets, writeCredentials } from './demo/secrets.js';
 import { generateFleet, startLive } from './demo/simulator.js';
 import { parseOptions } from './options.js';
 import { startServer } from './start-server.js';
-import { untilToldToStop } from './stop-signals.js';
+import { logFatalFaults, untilToldToStop } from './stop-signals.js';
 
 const HELP = `Usage: brimline demo [--speed N] [--http PORT] [--mqtt PORT] [--ws PORT] [--dir DIR] [--keep] [--seed TEXT]
 
@@ -74,6 +74,8 @@ export const demo: Command = {
       speed,
     };
     const settings = readSettings({ data: folder.dataDir, host: '127.0.0.1', ...ports }, {}, clock);
+    logFatalFaults(log);
+    const toldToStop = untilToldToStop();
     const server = await startServer(settings, log, { demo: true });
     try {
       const secrets = await makeSecrets(server.app, folder);
@@ -83,7 +85,7 @@ export const demo: Command = {
         log.child({ component: 'simulator' }),
       );
       announce(terminal, server, secrets, await nodeToTry(server.app, secrets), speed);
-      await untilToldToStop();
+      await toldToStop;
       terminal.err('Closing the gardens.');
       await live.stop();
     } finally {

@@ -1,3 +1,5 @@
+import type { Logger } from 'pino';
+
 const SIGNALS = ['SIGINT', 'SIGTERM'] as const;
 
 /**
@@ -14,5 +16,16 @@ export function untilToldToStop(): Promise<string> {
       resolve(signal === 'SIGINT' ? 'Told to stop' : 'Told to stop by the system');
     };
     for (const name of SIGNALS) process.on(name, first);
+  });
+}
+
+/**
+ * A fault that nobody caught leaves the program in a state that nobody knows: it is logged, and the process ends with 1.
+ * What was acknowledged is on disk; whatever watches over the server starts it again.
+ */
+export function logFatalFaults(log: Logger): void {
+  process.once('uncaughtException', (err) => {
+    log.fatal({ err }, 'a fault that nobody caught; the server ends');
+    process.exit(1);
   });
 }

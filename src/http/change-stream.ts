@@ -10,13 +10,11 @@ import { toWire } from './wire.js';
 export const MOST_MISSED = 10_000;
 /** Browsers and proxies drop a silent connection after 30 to 60 seconds (common practice, no source). */
 const HEARTBEAT_MS = 15_000;
-/** A reader that takes nothing for so long is gone, or too slow to follow. */
-const PATIENCE_MS = 30_000;
 const RECONNECT_MS = 3_000;
 
 /**
  * One open page that follows the change log. It reads the log at its own pace and keeps no more than one batch, so a
- * slow reader costs no memory; one that takes nothing for half a minute is let go and told to come back.
+ * slow reader costs no memory; one that takes nothing for long is let go, and comes back with the last id that it saw.
  */
 export class ChangeStream {
   readonly #deps: HttpDeps;
@@ -132,7 +130,7 @@ export class ChangeStream {
         this.#deps.log.info({}, 'a change stream took nothing for too long and was let go');
         this.#response.destroy();
         done();
-      }, PATIENCE_MS);
+      }, this.#deps.settings.changePatienceMs);
       this.#response.on('drain', done);
       this.#response.on('close', done);
     });

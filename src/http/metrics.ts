@@ -49,3 +49,15 @@ export function addHttpMetrics(registry: Registry<OpenMetricsContentType>, api: 
     duration.observe({ method: request.method, route, status: String(reply.statusCode) }, reply.elapsedTime / 1000);
   });
 }
+
+/** Adds how many pages follow the change log. */
+export function countStreams(registry: Registry<OpenMetricsContentType>, streams: () => number): void {
+  new Gauge({
+    name: 'brimline_change_streams',
+    help: 'Open change streams',
+    registers: [registry],
+    collect() {
+      this.set(streams());
+    },
+  });
+}

@@ -15,4 +15,6 @@ export interface HttpSettings {
   readonly metricsToken: string | null;
   /** Open change streams at a time. */
   readonly changeStreams: number;
+  /** A change stream whose reader takes nothing for so long is let go. */
+  readonly changePatienceMs: number;
 }

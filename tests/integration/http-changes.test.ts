@@ -1,3 +1,4 @@
+import { connect } from 'node:net';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { Write } from '../../src/domain/change-set.js';
 import { openStore } from '../../src/store/open.js';
@@ -70,8 +71,12 @@ describe('the change stream', () => {
     await renameSite('S3');
     await server.addPerson('technician');
     await renameSite('S1');
-    const change = await stream.next('change');
-    expect(change.data).toMatchObject({ kind: 'site', key: 'S1' });
+    for (;;) {
+      const { data } = await stream.next('change');
+      expect(['S1', 'S2'], JSON.stringify(data)).toContain(data.siteId);
+      expect(['status', 'derived', 'finding', 'site'], JSON.stringify(data)).toContain(data.kind);
+      if (data.kind === 'site') break;
+    }
     await stream.close();
   });
 
@@ -88,7 +93,8 @@ describe('the change stream', () => {
       kinds.push(String(data.kind));
       if (data.kind === 'site') break;
     }
-    expect(kinds).toEqual(['person', 'site']);
+    expect(kinds).toContain('person');
+    for (const kind of ['session', 'person_secret', 'credential', 'checkpoints']) expect(kinds).not.toContain(kind);
     await stream.close();
   });
 
@@ -135,6 +141,41 @@ describe('the change stream', () => {
     const owner = await server.login('owner');
     expect((await followChanges(server.url, owner.cookie, 'yesterday')).status).toBe(400);
     expect((await followChanges(server.url, 'brimline=none')).status).toBe(401);
+  });
+
+  it('lets go of a reader that takes nothing, and holds little for it meanwhile', async () => {
+    const strict = await startTestServer({ environment: { BRIMLINE_CHANGE_PATIENCE_SECONDS: '1' } });
+    try {
+      const owner = await strict.login('owner');
+      const socket = connect(Number(new URL(strict.url).port), '127.0.0.1');
+      const gone = new Promise<void>((resolve) => socket.once('close', () => resolve()));
+      socket.on('error', () => {});
+      socket.pause();
+      socket.write(`GET /api/v1/changes HTTP/1.1\r\nHost: 127.0.0.1\r\nCookie: ${owner.cookie}\r\n\r\n`);
+      const follow = async (): Promise<number> => {
+        const text = await (await fetch(`${strict.url}/metrics`)).text();
+        return Number(/brimline_change_streams (\d+)/.exec(text)?.[1]);
+      };
+      await expect.poll(follow, { timeout: 30_000 }).toBe(1);
+      // Until more waits than the sockets' own buffers hold; ids are as long as they may be. Asking for the number of
+      // streams between two commits lets the stream keep up, so that it has no reason to begin anew.
+      for (let round = 0; round < 400 && (await follow()) > 0; round++) {
+        await strict.store.commit({
+          atMs: Date.now(),
+          actor: { kind: 'command', id: 'test' },
+          writes: Array.from({ length: 1_000 }, (_unused, i): Write => {
+            const id = `${round}-${i}-`.padEnd(64, 'x');
+            return { kind: 'account', row: { id, name: 'x', dryRisk: 0.05 } };
+          }),
+          cursor: null,
+        });
+      }
+      expect(await follow()).toBe(0);
+      socket.destroy();
+      await gone;
+    } finally {
+      await strict.close();
+    }
   });
 
   it('ends with a word of goodbye when the server stops', async () => {

@@ -5,6 +5,7 @@ import { DomainError } from '../../domain/errors.js';
 import { type Api, type HttpDeps, pageRequest, signedIn, who, wirePage } from '../api.js';
 import { ChangeStream } from '../change-stream.js';
 import type { SessionCookie } from '../cookies.js';
+import { countStreams } from '../metrics.js';
 import { auditEntry, auditQuery } from '../schemas/changes.js';
 import { pageOf } from '../schemas/common.js';
 
@@ -16,6 +17,7 @@ const LOOK_MS = 1_000;
 export function addChangeRoutes(api: Api, deps: HttpDeps, cookie: SessionCookie): void {
   const streams = new Set<ChangeStream>();
   followStore(api, deps);
+  countStreams(deps.metrics, () => streams.size);
   api.addHook('preClose', async () => {
     for (const stream of streams) stream.goodbye('The server stops. Connect again in a moment.');
   });
