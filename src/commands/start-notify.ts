@@ -1,5 +1,6 @@
 import { readFile } from 'node:fs/promises';
 import { join } from 'node:path';
+import type { Reachability } from '../app/contacts.js';
 import type { App } from '../app/context.js';
 import { NOTIFY_STAGE } from '../app/notify-stage.js';
 import { OutboxRunner } from '../app/outbox-runner.js';
@@ -11,16 +12,14 @@ import type { Log } from '../domain/ports/log.js';
 import { mailChannel } from '../notify/mail.js';
 import { mqttEventsChannel } from '../notify/mqtt-events.js';
 import { pushKeysIn } from '../notify/push-keys.js';
-import { pushAgent, webPushChannel } from '../notify/web-push.js';
+import { endpointFault, pushAgent, webPushChannel } from '../notify/web-push.js';
 import { webhookChannel } from '../notify/webhook.js';
 import { StageLoop } from './stage-loop.js';
 import { systemRng } from './start-ingest.js';
 
 /** The way out to people and systems. */
 export interface Notify {
-  /** What browsers subscribe to; null where web push is not set up. */
-  readonly pushPublicKey: string | null;
-  readonly sendsMail: boolean;
+  readonly reach: Reachability;
   /** There may be something to deliver. */
   wake(): void;
   /** Resolves when nothing that is due waits any more. */
@@ -87,8 +86,11 @@ export async function startNotify(
   const look = setInterval(wake, LOOK_MS);
   wake();
   return {
-    pushPublicKey: keys?.publicKey ?? null,
-    sendsMail: mail !== null,
+    reach: {
+      sendsMail: mail !== null,
+      pushPublicKey: keys?.publicKey ?? null,
+      endpointFault: (target) => endpointFault(target, privateHosts),
+    },
     wake,
     idle: async () => {
       for (const loop of loops) await loop.idle();

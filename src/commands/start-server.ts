@@ -3,6 +3,7 @@ import { fileURLToPath } from 'node:url';
 import type { Logger } from 'pino';
 import { ALARM_STAGE, runAlarmStage } from '../app/alarm-stage.js';
 import { ANALYSIS_STAGE, AnalysisStage } from '../app/analysis-stage.js';
+import { calendarOf } from '../app/calendar-feeds.js';
 import { ChangeFeed } from '../app/changes.js';
 import { scaledClock, systemClock } from '../app/clock.js';
 import type { App } from '../app/context.js';
@@ -19,6 +20,7 @@ import type { Clock } from '../domain/ports/clock.js';
 import type { Store } from '../domain/ports/store.js';
 import { addStoreMetrics, makeMetrics } from '../http/metrics.js';
 import { buildHttpServer, type HttpServer, listen } from '../http/server.js';
+import { calendarFeed } from '../notify/calendar.js';
 import { openStore } from '../store/open.js';
 import { addServerMetrics } from './server-metrics.js';
 import { type Stage, StageLoop } from './stage-loop.js';
@@ -43,6 +45,8 @@ export interface ServerOptions {
   readonly demo: boolean;
   /** Instead of the clock of the settings; whoever gives it moves it. */
   readonly clock?: Clock;
+  /** The built pages; where the build puts them, where it is left out. */
+  readonly dashboardDir?: string;
   /** Called with the open store before anything listens; for the first owner. */
   readonly beforeListening?: (app: App) => Promise<void>;
 }
@@ -99,7 +103,7 @@ async function start(
   stops.push(() => ingest.close());
   const notify = await startNotify(app, settings, ingest.publish, log.child({ component: 'notify' }));
   stops.push(() => notify.close());
-  const http = await startHttp(settings, log, options, app, stages, ingest);
+  const http = await startHttp(settings, log, options, app, stages, ingest, notify);
   stops.push(() => http.close());
   const { mqttUrl, wsUrl } = ingest;
   return { app, store, url: http.url, mqttUrl, wsUrl, stages, notify, stop };
@@ -120,6 +124,7 @@ async function startHttp(
   app: App,
   stages: StageLoop,
   ingest: Ingest,
+  notify: Notify,
 ): Promise<HttpServer> {
   const metrics = makeMetrics();
   addStoreMetrics(metrics, app.store);
@@ -139,8 +144,13 @@ async function startHttp(
     explain: (containerId) => explainContainer(app, containerId),
     rerun: async (who, ids) => (await rerunQuarantined(app, who, ids)).items,
     notReady: async () => [...stages.troubles(), ...ingest.notReady()],
+    reach: notify.reach,
+    calendar: async (token) => {
+      const content = await calendarOf(app, token);
+      return content === null ? null : calendarFeed(content.name, content.stops);
+    },
     metrics,
-    dashboardDir: dashboardDir(),
+    dashboardDir: options.dashboardDir ?? dashboardDir(),
     log: log.child({ component: 'http' }),
   });
   return listen(api, settings.http.host, settings.http.port);

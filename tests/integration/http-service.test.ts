@@ -1,3 +1,6 @@
+import { mkdir, mkdtemp, rm, writeFile } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { startTestServer, type TestServer } from '../support/server.js';
 import { twoAccountsWrites } from '../support/two-accounts.js';
@@ -67,6 +70,66 @@ describe('for whoever runs the server', () => {
     const { type, code } = (await refused.json()) as { type: string; code: string };
     const explained = await fetch(server.url + type);
     expect(await explained.json()).toMatchObject({ code, status: 401, next: expect.stringMatching(/Sign in/) });
+  });
+});
+
+describe('the pages', () => {
+  let pages: TestServer;
+  let dir: string;
+
+  beforeAll(async () => {
+    dir = await mkdtemp(join(tmpdir(), 'brimline-pages-'));
+    await mkdir(join(dir, 'assets'));
+    await writeFile(join(dir, 'index.html'), '<!doctype html><title>Brimline</title>');
+    await writeFile(join(dir, 'sw.js'), 'self.skipWaiting();');
+    await writeFile(join(dir, 'assets', 'main-4f2a.js'), 'export {};');
+    pages = await startTestServer({ dashboardDir: dir });
+  });
+
+  afterAll(async () => {
+    await pages.close();
+    await rm(dir, { recursive: true, force: true });
+  });
+
+  const HTML = { accept: 'text/html,*/*' };
+
+  it.each(['/', '/round', '/containers/C1?tab=water'])('answer under %s with the one page', async (path) => {
+    const answer = await fetch(pages.url + path, { headers: HTML });
+    expect(answer.status).toBe(200);
+    expect(answer.headers.get('cache-control')).toBe('no-cache');
+    expect(await answer.text()).toContain('<title>Brimline</title>');
+  });
+
+  it('let browsers keep files that bear a hash, and ask anew for the others', async () => {
+    const asset = await fetch(`${pages.url}/assets/main-4f2a.js`);
+    expect(asset.headers.get('cache-control')).toMatch(/immutable/);
+    expect(asset.headers.get('content-type')).toMatch(/javascript/);
+    expect((await fetch(`${pages.url}/sw.js`)).headers.get('cache-control')).toBe('no-cache');
+  });
+
+  it.each(['/assets/none.js', '/api/v1/none', '/api/none'])('do not stand in for %s', async (path) => {
+    const answer = await fetch(pages.url + path, { headers: path.startsWith('/api') ? HTML : {} });
+    expect(answer.status).toBe(404);
+    expect(answer.headers.get('content-type')).toMatch(/problem\+json/);
+  });
+
+  it.each(['/../package.json', '/..%2fpackage.json', '/assets/..%2f..%2fpackage.json', '/%2e%2e/package.json'])(
+    'give out nothing beside them for %s',
+    async (path) => {
+      const answer = await fetch(pages.url + path);
+      expect(answer.status).toBeGreaterThanOrEqual(400);
+    },
+  );
+
+  it('say how to build them where they are not built', async () => {
+    const bare = await startTestServer({ dashboardDir: join(dir, 'none') });
+    try {
+      const answer = await fetch(bare.url, { headers: HTML });
+      expect(answer.status).toBe(503);
+      expect(await answer.text()).toContain('npm run build:dashboard');
+    } finally {
+      await bare.close();
+    }
   });
 });
 

@@ -40,6 +40,8 @@ export interface TestServerOptions {
   readonly dir?: string;
   /** The business clock; the machine's where it is left out. */
   readonly clock?: Clock;
+  /** The built pages; those of the last build where it is left out. */
+  readonly dashboardDir?: string;
   /** Variables of the environment, as `serve` takes them. */
   readonly environment?: Readonly<Record<string, string>>;
   /** `silent` where it is left out; `debug` helps to find a fault. */
@@ -101,10 +103,11 @@ export async function startTestServer(options: TestServerOptions = {}): Promise<
     { BRIMLINE_REQUESTS_PER_MINUTE: '100000', BRIMLINE_LOG_INS_PER_MINUTE: '10000', ...options.environment },
   );
   const log = pino({ level: options.logLevel ?? 'silent' });
-  const { clock, seed } = options;
+  const { clock, seed, dashboardDir } = options;
   const running = await startServer(settings, log, {
     demo: false,
     ...(clock === undefined ? {} : { clock }),
+    ...(dashboardDir === undefined ? {} : { dashboardDir }),
     beforeListening: async ({ store }) => {
       if (seed === undefined) return;
       const atMs = clock?.nowMs() ?? Date.now();
