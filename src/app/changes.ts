@@ -19,6 +19,7 @@ const HEARD_BY: Readonly<Record<WriteKind, Action | null>> = {
   person_secret: null,
   session: null,
   session_ended: null,
+  sessions_ended: null,
   credential: null,
   readings: 'containers.read',
   quarantined: 'quarantine.read',
@@ -43,6 +44,7 @@ const HEARD_BY: Readonly<Record<WriteKind, Action | null>> = {
   address: null,
   contact_rules: null,
   outbox: null,
+  calendar_feed: null,
   job_ran: null,
 };
 

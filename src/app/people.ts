@@ -88,6 +88,7 @@ export async function resetPasswordFromTerminal(app: App, login: string, passwor
   await commit(app, { kind: 'command', id: 'owner' }, [
     { kind: 'person', row: person },
     { kind: 'person_secret', row: { personId: person.id, passwordHash: await hashSecret(password, PASSWORD_COST) } },
+    { kind: 'sessions_ended', personId: person.id },
   ]);
   return person;
 }
@@ -115,7 +116,7 @@ export async function changePerson(app: App, who: Principal, id: PersonId, chang
   return person;
 }
 
-/** Sets a person's password; gives it back where it was made here. */
+/** Sets a person's password, and signs the person out everywhere; gives the password back where it was made here. */
 export async function setPassword(
   app: App,
   who: Principal,
@@ -128,6 +129,7 @@ export async function setPassword(
   checkPassword(secret, person.login);
   await commit(app, { kind: 'person', id: who.personId }, [
     { kind: 'person_secret', row: { personId: id, passwordHash: await hashSecret(secret, PASSWORD_COST) } },
+    { kind: 'sessions_ended', personId: id },
   ]);
   return password === null ? secret : null;
 }

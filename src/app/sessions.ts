@@ -93,11 +93,16 @@ export async function sessionOf(app: App, settings: SessionSettings, token: stri
   return found;
 }
 
-export async function signOut(app: App, signedIn: SignedIn): Promise<void> {
+/** Ends this session, or every session of the person. */
+export async function signOut(app: App, signedIn: SignedIn, everywhere: boolean): Promise<void> {
   await app.store.commit({
     atMs: app.clock.nowMs(),
     actor: { kind: 'person', id: signedIn.person.id },
-    writes: [{ kind: 'session_ended', tokenHash: signedIn.session.tokenHash }],
+    writes: [
+      everywhere
+        ? { kind: 'sessions_ended', personId: signedIn.person.id }
+        : { kind: 'session_ended', tokenHash: signedIn.session.tokenHash },
+    ],
     cursor: null,
   });
 }

@@ -1,8 +1,8 @@
 import type { Alarm, AlarmTransition } from './alarm.js';
 import type { DerivedRecords, FleetCalibration } from './analysis.js';
 import type { Credential, PersonSecret, Session } from './credential.js';
-import type { ContainerId, EpochMs, SiteId } from './ids.js';
-import type { Address, ContactRules, OutboxEntry } from './notify.js';
+import type { ContainerId, EpochMs, PersonId, SiteId } from './ids.js';
+import type { Address, CalendarFeed, ContactRules, OutboxEntry } from './notify.js';
 import type { Finding, Forecast, PotStatus } from './pot.js';
 import type { QuarantinedRecord, Reading } from './reading.js';
 import type { Account, Assignment, Container, Depot, Gateway, Person, SensorNode, Site, Truck } from './registry.js';
@@ -24,6 +24,8 @@ export type Write =
   | { readonly kind: 'person_secret'; readonly row: PersonSecret }
   | { readonly kind: 'session'; readonly row: Session }
   | { readonly kind: 'session_ended'; readonly tokenHash: string }
+  /** Every session of a person: signed out everywhere. */
+  | { readonly kind: 'sessions_ended'; readonly personId: PersonId }
   | { readonly kind: 'credential'; readonly row: Credential }
   | { readonly kind: 'readings'; readonly rows: readonly Reading[] }
   | { readonly kind: 'quarantined'; readonly rows: readonly QuarantinedRecord[] }
@@ -60,6 +62,7 @@ export type Write =
   | { readonly kind: 'address'; readonly row: Address }
   | { readonly kind: 'contact_rules'; readonly row: ContactRules }
   | { readonly kind: 'outbox'; readonly row: OutboxEntry }
+  | { readonly kind: 'calendar_feed'; readonly row: CalendarFeed }
   | { readonly kind: 'job_ran'; readonly job: string; readonly atMs: EpochMs };
 
 export type WriteKind = Write['kind'];

@@ -19,6 +19,9 @@ const PEOPLE_WRITE = read('people.write');
 const ALARMS_ACT = read('alarms.act');
 const ROUNDS_WRITE = read('rounds.write');
 
+const OWN_CONTACTS: Access = { action: 'contacts.own', about: 'own' };
+const FIRM_CONTACTS = read('contacts.firm');
+
 /** Who may use which route. A route that is not in this table cannot be registered. */
 export const ACCESS: Readonly<Record<string, Access>> = {
   'POST /api/v1/session': 'public',
@@ -82,6 +85,23 @@ export const ACCESS: Readonly<Record<string, Access>> = {
   'PUT /api/v1/visits/:id': { action: 'visits.write', about: 'technician' },
   'GET /api/v1/alerts': { action: 'alerts.read', about: 'own' },
   'POST /api/v1/alerts/:id/read': { action: 'alerts.read', about: 'own' },
+
+  'GET /api/v1/contact-rules': OWN_CONTACTS,
+  'PUT /api/v1/contact-rules': OWN_CONTACTS,
+  'GET /api/v1/push-key': OWN_CONTACTS,
+  'GET /api/v1/addresses': OWN_CONTACTS,
+  'POST /api/v1/addresses': OWN_CONTACTS,
+  'DELETE /api/v1/addresses/:id': OWN_CONTACTS,
+  'GET /api/v1/calendar': OWN_CONTACTS,
+  'POST /api/v1/calendar': OWN_CONTACTS,
+  'DELETE /api/v1/calendar': OWN_CONTACTS,
+  // Calendars send no cookie; the token in the address is what is asked for.
+  'GET /api/v1/calendars/:token': 'public',
+  'GET /api/v1/firm-addresses': FIRM_CONTACTS,
+  'POST /api/v1/firm-addresses': FIRM_CONTACTS,
+  'DELETE /api/v1/firm-addresses/:id': FIRM_CONTACTS,
+  'GET /api/v1/undelivered': FIRM_CONTACTS,
+  'POST /api/v1/undelivered/:id/send': FIRM_CONTACTS,
 
   'GET /api/v1/alarms': read('alarms.read'),
   'GET /api/v1/alarms/:id': read('alarms.read'),

@@ -3,6 +3,7 @@ import type { FastifyBaseLogger, FastifyInstance, FastifyRequest } from 'fastify
 import type { ZodTypeProvider } from 'fastify-type-provider-zod';
 import type { OpenMetricsContentType, Registry } from 'prom-client';
 import type { ChangeFeed } from '../app/changes.js';
+import type { Reachability } from '../app/contacts.js';
 import type { ExplainContainer } from '../app/containers.js';
 import type { App } from '../app/context.js';
 import type { SessionSettings, SignedIn } from '../app/sessions.js';
@@ -37,6 +38,9 @@ export interface HttpDeps {
   readonly rerun: (who: Principal, ids: readonly string[]) => Promise<readonly RerunResult[]>;
   /** What keeps the server from doing its work now, in words; empty when it is ready. */
   readonly notReady: () => Promise<readonly string[]>;
+  readonly reach: Reachability;
+  /** The iCalendar feed behind a token; null where there is none. */
+  readonly calendar: (token: string) => Promise<string | null>;
   readonly metrics: Registry<OpenMetricsContentType>;
   /** Folder of the built dashboard; null where it was not built. */
   readonly dashboardDir: string | null;

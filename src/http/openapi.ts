@@ -11,6 +11,10 @@ const TAGS = [
   { name: 'commissioning', description: 'Containers, nodes and their assignments made and changed' },
   { name: 'work', description: 'Today, rounds, tasks, visits, alerts' },
   { name: 'alarms', description: 'Alarms with the states of ANSI/ISA-18.2 and IEC 62682' },
+  {
+    name: 'contacts',
+    description: 'How people and systems are told: rules, addresses, calendars, what was not delivered',
+  },
   { name: 'weather', description: 'Weather by site and day' },
   { name: 'quarantine', description: 'What nodes sent and was refused' },
   { name: 'changes', description: 'Live changes and the audit trail' },

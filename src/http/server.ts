@@ -15,6 +15,7 @@ import { sendProblem } from './problem.js';
 import { addAlarmRoutes } from './routes/alarms.js';
 import { addAssignmentRoutes } from './routes/assignments.js';
 import { addChangeRoutes } from './routes/changes.js';
+import { addContactRoutes } from './routes/contacts.js';
 import { addContainerRoutes } from './routes/containers.js';
 import { addHealthRoutes } from './routes/health.js';
 import { addIngestRoutes } from './routes/ingest.js';
@@ -106,6 +107,7 @@ export async function buildHttpServer(deps: HttpDeps): Promise<Api> {
   addTaskRoutes(api, deps);
   addVisitRoutes(api, deps);
   addAlarmRoutes(api, deps);
+  addContactRoutes(api, deps);
   addChangeRoutes(api, deps, sessionCookie);
   await addDashboard(api, deps.dashboardDir);
   await api.ready();

@@ -100,6 +100,24 @@ describe('a session', () => {
     expect((await client.get('/api/v1/session')).status).toBe(401);
   });
 
+  it('ends everywhere when the person wants it so', async () => {
+    const person = await server.addPerson('owner');
+    const [here, there] = [await server.loginAs(person.login), await server.loginAs(person.login)];
+    expect((await here.delete('/api/v1/session?everywhere=true')).status).toBe(204);
+    expect((await there.get('/api/v1/session')).status).toBe(401);
+  });
+
+  it('ends with the password that it was opened by', async () => {
+    const owner = await server.login('owner');
+    const person = await server.addPerson('dispatcher');
+    const client = await server.loginAs(person.login);
+    const answer = await owner.put(`/api/v1/people/${person.id}/password`, {});
+    expect(answer.status).toBe(200);
+    expect((await client.get('/api/v1/session')).status).toBe(401);
+    const { password } = answer.body as { password: string };
+    await server.loginAs(person.login, password);
+  });
+
   it('ends when its time is over', async () => {
     const person = await server.addPerson('owner');
     const client = await server.loginAs(person.login);

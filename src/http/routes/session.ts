@@ -1,9 +1,10 @@
+import { z } from 'zod';
 import { setPreferences } from '../../app/people.js';
 import { type SignedIn, signIn, signOut } from '../../app/sessions.js';
 import { type Action, PERMISSIONS, type Reach } from '../../domain/access.js';
 import { type Api, type HttpDeps, signedIn, who } from '../api.js';
 import type { SessionCookie } from '../cookies.js';
-import { nothing } from '../schemas/common.js';
+import { flag, nothing } from '../schemas/common.js';
 import { logIn, type Me, me, person, preferences } from '../schemas/people.js';
 import { isoInstant, toWire } from '../wire.js';
 
@@ -32,9 +33,14 @@ export function addSessionRoutes(api: Api, deps: HttpDeps, cookie: SessionCookie
   api.route({
     method: 'DELETE',
     url: '/api/v1/session',
-    schema: { tags, summary: 'Sign out', response: { 204: nothing } },
+    schema: {
+      tags,
+      summary: 'Sign out, here or everywhere',
+      querystring: z.object({ everywhere: flag.default(false) }),
+      response: { 204: nothing },
+    },
     handler: async (request, reply) => {
-      await signOut(deps.app, signedIn(request));
+      await signOut(deps.app, signedIn(request), request.query.everywhere);
       cookie.clear(reply);
       return reply.code(204).send();
     },

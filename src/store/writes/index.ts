@@ -24,6 +24,7 @@ const APPLIERS: { readonly [Kind in WriteKind]: Applier<Kind> } = {
   person_secret: people.personSecret,
   session: people.session,
   session_ended: people.sessionEnded,
+  sessions_ended: people.sessionsEnded,
   credential: people.credential,
   readings,
   quarantined: quarantine.quarantined,
@@ -49,6 +50,7 @@ const APPLIERS: { readonly [Kind in WriteKind]: Applier<Kind> } = {
   address: notify.address,
   contact_rules: notify.contactRules,
   outbox: notify.outbox,
+  calendar_feed: notify.calendarFeed,
 };
 
 export function applyWrite(context: WriteContext, write: Write): void {

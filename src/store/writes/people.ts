@@ -42,6 +42,10 @@ export const sessionEnded: Applier<'session_ended'> = ({ sql, lines }, { kind, t
   if (ended !== undefined) lines.add(kind, ended.personId);
 };
 
+export const sessionsEnded: Applier<'sessions_ended'> = ({ sql, lines }, { kind, personId }) => {
+  if (sql.run('DELETE FROM session WHERE person_id = ?', personId) > 0) lines.add(kind, personId);
+};
+
 export const credential: Applier<'credential'> = ({ sql, lines }, { kind, row }) => {
   const changed = sql.run(
     CREDENTIAL,
