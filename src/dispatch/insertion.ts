@@ -136,7 +136,7 @@ export class Insertion {
       this.#scanWithRefills(customer, day, tour, first, legs, most, out);
       return;
     }
-    if (room < least - ROUNDING) return;
+    if (room < least - ROUNDING && routes.overloadCost === Number.POSITIVE_INFINITY) return;
     const { next, early, late, service, restWork, restFloor, refillAfter, pinned } = routes;
     const { placeOf, places, timed, minutesInto, minutes } = model;
     const class_ = model.costClassOf[tour]!;

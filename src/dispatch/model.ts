@@ -50,6 +50,8 @@ export interface Model {
   /** Laid out as `gapCost`: units given on day d after a visit on day p. */
   readonly gapUnits: readonly (Float64Array | null)[];
   readonly free: readonly (StockDemand | null)[];
+  /** True where the search may go through overloaded tanks: amounts and days hang together through the tanks. */
+  readonly softTanks: boolean;
   readonly refills: boolean;
   /** Indices of the refill places near each place, `refillNearCount` for each. */
   readonly refillNear: Int32Array;
@@ -220,6 +222,7 @@ export function compileModel(problem: Problem): Model {
     gapCost: tables.map((one) => one?.cost ?? null),
     gapUnits: tables.map((one) => one?.units ?? null),
     free: customers.map(({ demand }) => (demand.kind === 'stock' && demand.policy === 'free' ? demand : null)),
+    softTanks: customers.some((one) => one.demand.kind === 'stock'),
     ...nearRefills(problem, arcCosts[0] ?? problem.distance),
     refills: problem.refillPlaces.length > 0 && tours.some((tour) => tour.mayRefill),
     typicalLeg: typicalLeg(problem, arcCosts[0] ?? problem.distance, near, nearCount),

@@ -4,6 +4,9 @@ import type { Model } from './model.js';
 import type { StockDemand } from './problem.js';
 import type { Routes } from './routes.js';
 
+/** Slack for sums of units that are equal on paper. */
+const ROUNDING = 1e-6;
+
 /**
  * Puts all visits of one customer back in, on the best set of days, with every other customer as it is: a shortest path
  * over days where the amounts follow from the days, a dynamic programme over days and stock where they are free
@@ -92,8 +95,8 @@ export class Reinsertion {
         if (gap >= best[day + 1]!) continue;
         const amount = units[k * width + day]!;
         for (let c = 0; c < candidates.count; c++) {
-          const cost = gap + candidates.cost[c]!;
-          if (cost < best[day + 1]! && candidates.room[c]! >= amount - 1e-6) {
+          const cost = gap + candidates.cost[c]! + this.#overloadCost(amount, candidates.room[c]!);
+          if (cost < best[day + 1]!) {
             best[day + 1] = cost;
             from[day + 1] = k;
             slot[day + 1] = c;
@@ -113,6 +116,11 @@ export class Reinsertion {
     for (let k = end; k > 0; k = from[k]!) {
       this.#commit(customer, k - 1, slot[k]!, units[from[k]! * width + k - 1]!);
     }
+  }
+
+  #overloadCost(amount: number, room: number): number {
+    const over = amount - Math.max(0, room);
+    return over > ROUNDING ? over * this.#routes.overloadCost : 0;
   }
 
   #commit(customer: number, day: number, slot: number, units: number): void {
@@ -190,7 +198,6 @@ class FreeAmounts {
       const used = demand.usedUnits[day]!;
       const later = this.#value[day + 1]!;
       const value = this.#value[day]!;
-      const target = this.#target[day]!;
       const slotOf = this.#slot[day]!;
       const after = this.#after;
       const gain = supplyHolding * (days - day);
@@ -204,19 +211,13 @@ class FreeAmounts {
       for (let t = 0; t <= capacity; t++) after[t] = after[t]! - gain * t;
       const candidates = byDay[day]!;
       for (const c of this.#undominated(candidates)) {
-        const room = Math.min(candidates.room[c]!, spare[day]!);
-        if (room < 1) continue;
-        this.#slide(
-          after,
-          capacity,
-          Math.min(capacity, Math.floor(room)),
-          candidates.cost[c]!,
-          gain,
-          c,
-          value,
-          target,
-          slotOf,
-        );
+        const most = Math.min(capacity, Math.floor(spare[day]!));
+        const room = Math.max(0, Math.min(most, Math.floor(candidates.room[c]!)));
+        const costs = { visit: candidates.cost[c]!, gain, overload: routes.overloadCost };
+        if (room > 0) this.#within(capacity, room, costs, c, day);
+        if (room < most && routes.overloadCost < Number.POSITIVE_INFINITY) {
+          this.#beyond(capacity, room, most, costs, c, day);
+        }
       }
     }
     const out: FreeVisit[] = [];
@@ -249,17 +250,8 @@ class FreeAmounts {
   }
 
   /** Least of `after` over (s, s + room] for every s, by a monotone queue; at least one unit is given. */
-  #slide(
-    after: Float64Array,
-    capacity: number,
-    room: number,
-    cost: number,
-    gain: number,
-    slot: number,
-    value: Float64Array,
-    target: Int32Array,
-    slotOf: Int32Array,
-  ): void {
+  #within(capacity: number, room: number, costs: VisitCosts, slot: number, day: number): void {
+    const after = this.#after;
     const queue = this.#queue;
     let head = 0;
     let tail = 0;
@@ -269,14 +261,41 @@ class FreeAmounts {
       queue[tail++] = entering;
       while (queue[head]! > s + room) head++;
       const goal = queue[head]!;
-      const total = cost + gain * s + after[goal]!;
-      if (total < value[s]!) {
-        value[s] = total;
-        target[s] = goal;
-        slotOf[s] = slot;
-      }
+      this.#offer(s, goal, costs.visit + costs.gain * s + after[goal]!, slot, day);
     }
   }
+
+  /** The same over (s + room, s + most], where each unit past the room costs. */
+  #beyond(capacity: number, room: number, most: number, costs: VisitCosts, slot: number, day: number): void {
+    const after = this.#after;
+    const queue = this.#queue;
+    const priced = (t: number) => after[t]! + costs.overload * t;
+    let head = 0;
+    let tail = 0;
+    for (let s = capacity - 1 - room; s >= 0; s--) {
+      const entering = s + room + 1;
+      const value = priced(entering);
+      while (tail > head && priced(queue[tail - 1]!) >= value) tail--;
+      queue[tail++] = entering;
+      while (queue[head]! > s + most) head++;
+      const goal = queue[head]!;
+      this.#offer(s, goal, costs.visit + costs.gain * s + priced(goal) - costs.overload * (s + room), slot, day);
+    }
+  }
+
+  #offer(stock: number, goal: number, cost: number, slot: number, day: number): void {
+    if (cost >= this.#value[day]![stock]!) return;
+    this.#value[day]![stock] = cost;
+    this.#target[day]![stock] = goal;
+    this.#slot[day]![stock] = slot;
+  }
+}
+
+interface VisitCosts {
+  readonly visit: number;
+  /** Saved by the supplier for each unit that leaves it. */
+  readonly gain: number;
+  readonly overload: number;
 }
 
 /** Units that may be taken from the supply on each day without leaving it short later. */

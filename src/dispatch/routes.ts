@@ -41,6 +41,11 @@ export class Routes {
   readonly pinned: Uint8Array;
   /** Sum of all tours' costs. */
   cost = 0;
+  /** Units by which tanks are overloaded, over all tours. */
+  overload = 0;
+  /** What the search pays for a unit of overload while it goes through plans that overload; Infinity: it never does. */
+  overloadCost = Number.POSITIVE_INFINITY;
+  readonly #tourOverload: Float64Array;
   readonly #touched: Int32Array;
   #touchedCount = 0;
   readonly #isTouched: Uint8Array;
@@ -69,6 +74,7 @@ export class Routes {
     this.tourCount = new Int32Array(tours);
     this.tourRefills = new Int32Array(tours);
     this.tourFinish = new Float64Array(tours);
+    this.#tourOverload = new Float64Array(tours);
     this.visitsOfDay = new Int32Array(days);
     this.deliveredOfDay = new Float64Array(days);
     this.pinned = new Uint8Array(size);
@@ -327,6 +333,9 @@ export class Routes {
     this.tourCount[tour] = count;
     this.tourRefills[tour] = refills;
     this.tourFinish[tour] = finish;
+    const overload = refills === 0 ? Math.max(0, total - spec.tankUnitsAtStart) : 0;
+    this.overload += overload - this.#tourOverload[tour]!;
+    this.#tourOverload[tour] = overload;
     this.cost += cost - this.tourCost[tour]!;
     this.tourCost[tour] = cost;
     return feasible;

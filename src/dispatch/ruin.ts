@@ -4,6 +4,8 @@ import type { Routes } from './routes.js';
 
 /** Mean number of customers taken out at a time, and the longest string (Christiaens and Vanden Berghe 2020, table 1). */
 const MEAN_REMOVED = 10;
+/** The same where a customer is taken out on all days at once. */
+const MEAN_REMOVED_MULTIDAY = 4;
 const LONGEST_STRING = 10;
 /** Chance of keeping customers inside a string, and of stopping to widen it (the same table: 0.5 and 0.01). */
 const SPLIT_CHANCE = 0.5;
@@ -23,11 +25,13 @@ export class Ruin {
   /** The customers chosen last. */
   readonly picked: Int32Array;
   count = 0;
+  readonly #mean: number;
 
   constructor(routes: Routes, rng: Rng) {
     this.#routes = routes;
     this.#model = routes.model;
     this.#rng = rng;
+    this.#mean = routes.model.days > 1 ? MEAN_REMOVED_MULTIDAY : MEAN_REMOVED;
     this.#chosen = new Uint8Array(routes.model.customers);
     this.#tourUsed = new Uint8Array(routes.model.tours);
     this.picked = new Int32Array(routes.model.customers);
@@ -64,7 +68,10 @@ export class Ruin {
       const other = this.#below(tours);
       if (tourCount[other]! > 0 && (tour < 0 || tourCount[other]! < tourCount[tour]!)) tour = other;
     }
-    if (tour < 0) return this.#strings();
+    if (tour < 0) {
+      this.#strings();
+      return;
+    }
     const end = this.#routes.endOf(tour);
     for (let node = next[this.#routes.startOf(tour)]!; node !== end; node = next[node]!) this.#pick(node % customers);
   }
@@ -73,7 +80,7 @@ export class Ruin {
     const { customers, near, nearCount } = this.#model;
     const seed = this.#below(customers);
     this.#pick(seed);
-    const many = 1 + this.#below(Math.min(MEAN_REMOVED, nearCount + 1));
+    const many = 1 + this.#below(Math.min(this.#mean, nearCount + 1));
     for (let k = 0; k < nearCount && this.count < many; k++) {
       if (this.#rng() < 0.7) this.#pick(near[seed * nearCount + k]!);
     }
@@ -81,7 +88,7 @@ export class Ruin {
 
   #scatter(): void {
     const { customers } = this.#model;
-    const many = 1 + this.#below(Math.min(MEAN_REMOVED, customers));
+    const many = 1 + this.#below(Math.min(this.#mean, customers));
     for (let k = 0; k < many; k++) this.#pick(this.#below(customers));
   }
 
@@ -103,7 +110,7 @@ export class Ruin {
     this.#pick(seed);
     if (open === 0) return;
     const longest = Math.min(LONGEST_STRING, visitsOfDay[day]! / open);
-    const most = (4 * MEAN_REMOVED) / (1 + longest) - 1;
+    const most = (4 * this.#mean) / (1 + longest) - 1;
     const strings = Math.max(1, Math.floor(1 + this.#rng() * most));
     const again = open < strings;
     const used: number[] = [];

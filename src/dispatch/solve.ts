@@ -11,6 +11,15 @@ import { Ruin } from './ruin.js';
 const FIRST_TEMPERATURE = 0.5;
 const LAST_TEMPERATURE = 0.005;
 const BLINK_RATE = 0.01;
+/** Slack for sums of costs and units that are equal on paper. */
+const ROUNDING = 1e-7;
+/** Cost of a unit of overload while a first plan is built: above any other cost of a unit. */
+const PROHIBITIVE = 1e6;
+/** Least price of overload: this share of a leg for the mean amount. */
+const LEAST_PRICE = 0.05;
+/** Change of the price of overload with each accepted plan; balanced where a third of them is overloaded. */
+const DEARER = 1.02;
+const CHEAPER = 0.99;
 /** Rounds of the search between two looks at the budget. */
 const LOOK_EVERY = 16;
 /** Shares of the budget between two exchanges with another search. */
@@ -82,6 +91,8 @@ class Search {
   readonly #before: Float64Array;
   readonly #order: { readonly weight: number; readonly key: (customer: number) => number }[];
   readonly #orderWeight: number;
+  readonly #leastPrice: number;
+  #overloadPrice: number;
   #customerCost = 0;
   #current = Number.POSITIVE_INFINITY;
   bestCost = Number.POSITIVE_INFINITY;
@@ -101,6 +112,8 @@ class Search {
     this.#keys = new Float64Array(model.customers);
     this.#before = new Float64Array(model.customers);
     this.#order = orders(model, rng);
+    this.#leastPrice = (LEAST_PRICE * model.typicalLeg) / meanUnits(model);
+    this.#overloadPrice = 10 * this.#leastPrice;
     this.#orderWeight = this.#order.reduce((sum, one) => sum + one.weight, 0);
   }
 
@@ -134,6 +147,7 @@ class Search {
       [order[k], order[other]] = [order[other]!, order[k]!];
     }
     this.#insertion.blinkRate = 0;
+    if (this.#model.softTanks) routes.overloadCost = PROHIBITIVE;
     for (const customer of order) this.#reinsertion.removeAll(customer);
     routes.refreshTouched();
     for (const customer of order) this.#reinsertion.reinsert(customer);
@@ -144,12 +158,29 @@ class Search {
       this.#customerCost += cost;
     }
     routes.keep();
-    this.#current = routes.cost + this.#customerCost + this.#supplyShort();
+    this.#current = routes.cost + this.#customerCost + this.#supplyShort() + this.#overloadCost();
     this.#listWaiting(this.#model.problem.customers.keys());
     if (this.#current < this.bestCost) {
       this.bestCost = this.#current;
       this.#store.save();
     }
+    if (this.#model.softTanks) {
+      routes.overloadCost = this.#overloadPrice;
+      this.#current = routes.cost + this.#customerCost + this.#supplyShort() + this.#overloadCost();
+    }
+  }
+
+  #overloadCost(): number {
+    return this.#routes.overload > ROUNDING ? this.#routes.overload * this.#routes.overloadCost : 0;
+  }
+
+  /** Makes overload dearer or cheaper, so that a set share of the accepted plans has none (Gendreau, Hertz and Laporte 1994). */
+  #steer(overloaded: boolean): void {
+    if (!this.#model.softTanks) return;
+    this.#overloadPrice *= overloaded ? DEARER : CHEAPER;
+    this.#overloadPrice = Math.min(Math.max(this.#overloadPrice, this.#leastPrice), 1e4 * this.#leastPrice);
+    this.#current += this.#routes.overload * (this.#overloadPrice - this.#routes.overloadCost);
+    this.#routes.overloadCost = this.#overloadPrice;
   }
 
   /** One ruin and recreate, kept or undone. */
@@ -172,16 +203,18 @@ class Search {
       this.#reinsertion.reinsert(picked[k]!);
       cost += customerCost[picked[k]!]!;
     }
-    const total = this.#routes.cost + cost + this.#supplyShort();
+    const overloaded = this.#routes.overload > ROUNDING;
+    const total = this.#routes.cost + cost + this.#supplyShort() + this.#overloadCost();
     if (total < this.#current - this.#temperature * Math.log(this.#rng())) {
       this.#routes.keep();
       this.#customerCost = cost;
       this.#current = total;
       this.#listWaiting(picked.subarray(0, count));
-      if (total < this.bestCost - 1e-7) {
+      if (!overloaded && total < this.bestCost - ROUNDING) {
         this.bestCost = total;
         this.#store.save();
       }
+      this.#steer(overloaded);
       return;
     }
     this.#routes.undo();
@@ -233,6 +266,11 @@ class Search {
       customers[at + 1] = moving;
     }
   }
+}
+
+function meanUnits({ problem }: Model): number {
+  const units = problem.customers.map(({ demand }) => (demand.kind === 'stock' ? demand.capacityUnits : 1));
+  return Math.max(1e-9, units.reduce((sum, one) => sum + one, 0) / Math.max(1, units.length));
 }
 
 function orders(model: Model, rng: Rng): { weight: number; key: (customer: number) => number }[] {

@@ -4,6 +4,7 @@ import { cautions } from './cautions.js';
 import { errors } from './errors.js';
 import { findings } from './findings.js';
 import { refusals } from './refusals.js';
+import { rounds } from './rounds.js';
 import { screens } from './screens.js';
 import { work } from './work.js';
 
@@ -15,6 +16,7 @@ export const EN = {
   ...errors,
   ...findings,
   ...refusals,
+  ...rounds,
   ...screens,
   ...work,
 } as const;

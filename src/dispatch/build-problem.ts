@@ -1,0 +1,215 @@
+import type { EpochMs, LocalDay, PersonId } from '../domain/ids.js';
+import { addDays, DAY_MS, daysBetween, HOUR_MS, LocalDays } from '../domain/local-day.js';
+import type { Depot } from '../domain/registry.js';
+import type { CrewDay, PlannedPot, PlannedSite, PlanSettings, PublishedStop } from './crew.js';
+import type { Customer, Lock, Problem, PublishedVisits, RefillPlace, Tour } from './problem.js';
+import { type DryTime, fitDryTime, type PotWater, siteDeadlines, type VisitDeadlines, visitDeadlines } from './risk.js';
+import type { GeoPoint, TravelMatrix } from './travel.js';
+
+export interface PlanInput {
+  readonly nowMs: EpochMs;
+  readonly firstDay: LocalDay;
+  readonly dayCount: number;
+  readonly timeZone: string;
+  readonly sites: readonly PlannedSite[];
+  readonly crew: readonly CrewDay[];
+  readonly depots: readonly Depot[];
+  readonly published: readonly PublishedStop[];
+  readonly settings: PlanSettings;
+}
+
+/** What the planner knows of one site, beside the problem that it solves. */
+export interface SiteOutlook {
+  readonly dryTimes: readonly (DryTime | 'dry' | 'lasting')[];
+  readonly pots: readonly PotWater[];
+  /** From the water alone. */
+  readonly water: VisitDeadlines;
+  /** With tasks and agreements as well. */
+  readonly latestDay: readonly number[];
+}
+
+export interface BuiltProblem {
+  readonly problem: Problem;
+  /** Tour t is `crew[t]` of the input; customer c is `sites[c]`. */
+  readonly input: PlanInput;
+  readonly outlooks: readonly SiteOutlook[];
+  /** Days from now until a visit on each day of the horizon has surely taken place. */
+  readonly visitInDays: readonly number[];
+  readonly tourOf: ReadonlyMap<string, number>;
+}
+
+/** The points that a travel matrix has to cover, in the order in which `buildProblem` counts places. */
+export function planPoints(input: PlanInput): readonly GeoPoint[] {
+  return [...input.sites.map((one) => one.site), ...input.depots, ...input.crew.flatMap((one) => [one.start, one.end])];
+}
+
+export function tourKey(personId: PersonId, day: LocalDay): string {
+  return `${day} ${personId}`;
+}
+
+/**
+ * Puts sites, forecasts, tasks and crew to the planner: one customer a site, one tour a person and day.
+ * @param travel of `planPoints(input)`
+ * @throws RangeError where the matrix does not cover the points
+ */
+export function buildProblem(input: PlanInput, travel: TravelMatrix): BuiltProblem {
+  const { sites, crew, depots, settings, dayCount, firstDay } = input;
+  const placeCount = sites.length + depots.length + 2 * crew.length;
+  if (travel.size !== placeCount) {
+    throw new RangeError(`The travel matrix covers ${travel.size} points, the plan has ${placeCount}.`);
+  }
+  const days = new LocalDays(input.timeZone);
+  const visitInDays = Array.from({ length: dayCount }, (_, d) =>
+    Math.max(0, (days.startMs(addDays(firstDay, d)) + settings.visitedByHour * HOUR_MS - input.nowMs) / DAY_MS),
+  );
+  const tourOf = new Map(crew.map((one, t) => [tourKey(one.personId, one.day), t]));
+  const outlooks = sites.map((site) => outlookOf(site, input, visitInDays, days));
+  const published = publishedBySite(input, tourOf);
+  const tapPlaces: RefillPlace[] = sites.flatMap((one, place) =>
+    one.site.tap ? [{ place, minutes: settings.refillMinutes }] : [],
+  );
+  const depotPlaces: RefillPlace[] = depots.map((_, k) => ({
+    place: sites.length + k,
+    minutes: settings.refillMinutes,
+  }));
+  const problem: Problem = {
+    dayCount,
+    placeCount,
+    distance: travel.km,
+    minutes: travel.minutes,
+    tours: crew.map((one, t) => tourFor(one, sites.length + depots.length + 2 * t, input)),
+    customers: sites.map((site, c) =>
+      customerFor(site, c, outlooks[c]!, input, tourOf, published.get(site.site.id) ?? null),
+    ),
+    refillPlaces: [...depotPlaces, ...tapPlaces],
+    supply: null,
+  };
+  return { problem, input, outlooks, visitInDays, tourOf };
+}
+
+function tourFor(one: CrewDay, startPlace: number, { settings, firstDay }: PlanInput): Tour {
+  return {
+    id: tourKey(one.personId, one.day),
+    day: daysBetween(firstDay, one.day),
+    startPlace,
+    endPlace: startPlace + 1,
+    openMinute: one.openMinute,
+    closeMinute: one.closeMinute,
+    overtimeMinutes: one.overtimeMinutes,
+    costPerOvertimeMinute: settings.costPerOvertimeMinute,
+    tankUnits: one.tankLitres,
+    tankUnitsAtStart: one.tankLitresAtStart,
+    mayRefill: one.tankLitres > 0,
+    fixedCost: settings.costPerTruckDay,
+    costPerDistance: settings.costPerKm,
+    costPerMinute: settings.costPerDriveMinute,
+    pause: one.pause,
+    skills: one.skills,
+  };
+}
+
+function customerFor(
+  one: PlannedSite,
+  place: number,
+  outlook: SiteOutlook,
+  input: PlanInput,
+  tourOf: ReadonlyMap<string, number>,
+  published: PublishedVisits | null,
+): Customer {
+  const { settings, crew, firstDay } = input;
+  const taskMinutes = one.tasks.reduce((sum, task) => sum + (task.kind === 'refill' ? 0 : task.minutes), 0);
+  const locks: Lock[] = one.locks.map((lock) => ({
+    day: daysBetween(firstDay, lock.day),
+    tour: lock.personId === null ? null : (tourOf.get(tourKey(lock.personId, lock.day)) ?? null),
+    position: lock.position,
+  }));
+  return {
+    id: one.site.id,
+    place,
+    windows: one.windows,
+    serviceMinutes: settings.minutesPerStop + settings.minutesPerPot * one.pots.length + taskMinutes,
+    serviceMinutesPerUnit: 1 / settings.pumpLitresPerMinute,
+    usesTank: !one.site.tap,
+    skills: one.skills,
+    forbiddenTours: crew.flatMap((day, t) => (one.forbiddenPeople.includes(day.personId) ? [t] : [])),
+    locks,
+    published,
+    demand: {
+      kind: 'risk',
+      latestDay: outlook.latestDay,
+      units: outlook.water.litres,
+      lateCostPerDay: settings.lateCostPerDay,
+      creditPerCoverDay: settings.creditPerCoverDay,
+      creditedDays: settings.creditedDays,
+    },
+  };
+}
+
+function outlookOf(one: PlannedSite, input: PlanInput, visitInDays: readonly number[], days: LocalDays): SiteOutlook {
+  const { settings, firstDay, dayCount } = input;
+  const pots = one.pots.map((pot) => potWater(pot, input.nowMs, settings));
+  const water = siteDeadlines(
+    pots.map((pot) => visitDeadlines(pot, visitInDays, one.useFactors, one.dryRisk)),
+    dayCount,
+  );
+  let first = water.latestDay[0]!;
+  for (const task of one.tasks) first = Math.min(first, Math.max(0, daysBetween(firstDay, days.dayOf(task.dueByMs))));
+  if (one.agreedBy !== null) first = Math.min(first, Math.max(0, daysBetween(firstDay, one.agreedBy)));
+  return { dryTimes: pots.map((pot) => pot.dryTime), pots, water, latestDay: [first, ...water.latestDay.slice(1)] };
+}
+
+/** What of one pot the planner counts with. A pot of which nothing is known is due soon, half empty: unknown is not fine. */
+export function potWater(pot: PlannedPot, nowMs: EpochMs, settings: PlanSettings): PotWater {
+  const { status } = pot;
+  if (status === null) {
+    const { strapping } = pot.container.reservoir;
+    const drawable = strapping.at(-1)![1] * pot.targetFraction;
+    return unknownPot(drawable, settings);
+  }
+  const target = status.capacityLitres * pot.targetFraction;
+  const drawableLitres = Math.max(0, target - status.deadLitres);
+  const { forecast } = status;
+  if (forecast.dry === null || forecast.rateLitresPerDay === null) return unknownPot(drawableLitres, settings);
+  const litres = status.litres ?? forecast.litres;
+  const rate = Math.max(forecast.rateLitresPerDay, drawableLitres / 365);
+  const ownSpread = Math.log1p((forecast.rateSdLitresPerDay ?? 0) / rate);
+  return {
+    dryTime: fitDryTime(forecast.dry, nowMs),
+    roomLitres: litres === null ? drawableLitres / 2 : Math.max(0, target - litres),
+    drawableLitres,
+    litresPerDay: rate,
+    rateSpread: Math.hypot(ownSpread, settings.weatherSpread),
+  };
+}
+
+function unknownPot(drawableLitres: number, settings: PlanSettings): PotWater {
+  const days = Math.max(0.1, settings.unknownWithinDays);
+  return {
+    dryTime: { medianDays: 2 * days, spreadBefore: Math.LN2, spreadAfter: Math.LN2 },
+    roomLitres: drawableLitres / 2,
+    drawableLitres,
+    // Half of it in the median time: as uncertain as the date.
+    litresPerDay: drawableLitres / (4 * days),
+    rateSpread: Math.LN2 / 2,
+  };
+}
+
+/** Published visits by site, with a cost of going another way that fades from day to day. */
+function publishedBySite(
+  { published, settings, dayCount, firstDay }: PlanInput,
+  tourOf: ReadonlyMap<string, number>,
+): ReadonlyMap<string, PublishedVisits> {
+  const weights = Array.from({ length: dayCount }, (_, day) => settings.firmnessPerDay ** day);
+  const bySite = new Map<string, number[]>();
+  for (const stop of published) {
+    const day = daysBetween(firstDay, stop.day);
+    if (day < 0 || day >= dayCount) continue;
+    const row = bySite.get(stop.siteId) ?? new Array<number>(dayCount).fill(-1);
+    // Somebody who is not there that day has no tour: whoever comes instead is another technician, not another day.
+    row[day] = tourOf.get(tourKey(stop.personId, stop.day)) ?? tourOf.size;
+    bySite.set(stop.siteId, row);
+  }
+  const otherDayCost = weights.map((weight) => weight * settings.otherDayCost);
+  const otherTourCost = weights.map((weight) => weight * settings.otherTechnicianCost);
+  return new Map([...bySite].map(([site, tourByDay]) => [site, { tourByDay, otherDayCost, otherTourCost }]));
+}
