@@ -20,7 +20,7 @@ interface Chemistry {
   readonly perK: number;
 }
 
-const TWO_ALKALINE: Chemistry = { name: 'two_alkaline', emptyAt: 2.1, flat: false, perK: 0.002 };
+const TWO_ALKALINE: Chemistry = { name: 'two_alkaline', emptyAt: 2.02, flat: false, perK: 0.002 };
 const LITHIUM_PRIMARY: Chemistry = { name: 'lithium_primary', emptyAt: 3.2, flat: true, perK: 0.001 };
 const LITHIUM_ION: Chemistry = { name: 'lithium_ion', emptyAt: 3.35, flat: false, perK: 0.0005 };
 /** Share of charge left, as the node states it. */
@@ -46,7 +46,7 @@ const WINDOW_DAYS = 45;
 const LEAST_DAYS = 12;
 /** Ahead enough for a visit that is due anyway. */
 const WARN_DAYS = 21;
-const KNEE_V = 0.06;
+const KNEE_V = 0.15;
 const KNEE_DAYS = 14;
 /** A fresh cell: the value jumps up by more than any recovery. */
 const REPLACED_V = 0.25;
@@ -92,7 +92,7 @@ export function batteryOnDay(view: PotView, state: BatteryState): BatteryState {
 }
 
 function margin(chemistry: Chemistry): number {
-  return chemistry.name === 'fraction' ? 0.05 : 0.05;
+  return chemistry.name === 'fraction' ? 0.05 : 0.03;
 }
 
 interface Point {

@@ -15,15 +15,17 @@ export interface ClockState {
   readonly leastAgeMs: number;
   /** Least ages of the last messages, oldest first. */
   readonly ages: readonly number[];
-  readonly firstMs: EpochMs;
+  /** When those messages came. */
+  readonly receipts: readonly EpochMs[];
   /** The newest reading so far: a repeat or a backlog of older readings says nothing about the clock. */
   readonly newestMs: EpochMs;
 }
 
-export const NO_CLOCK: ClockState = { receivedMs: null, leastAgeMs: 0, ages: [], firstMs: 0, newestMs: 0 };
+export const NO_CLOCK: ClockState = { receivedMs: null, leastAgeMs: 0, ages: [], receipts: [], newestMs: 0 };
 
 const KEPT = 12;
 const LEAST_MESSAGES = 8;
+const LEAST_SPAN_MS = 3 * HOUR_MS;
 const LATE_MS = 20 * 60_000;
 const EARLY_MS = 2 * 60_000;
 /** Messages that were loaded from a file long after say nothing about a clock. */
@@ -37,13 +39,20 @@ export function clockOnReading(state: ClockState, reading: CleanReading): ClockS
     return { ...state, leastAgeMs: Math.min(state.leastAgeMs, ageMs), newestMs: reading.timeMs };
   }
   const fresh = { receivedMs: reading.receivedMs, leastAgeMs: ageMs, newestMs: reading.timeMs };
-  if (state.receivedMs === null) return { ...state, ...fresh, firstMs: reading.timeMs };
-  return { ...state, ...fresh, ages: [...state.ages, state.leastAgeMs].slice(-KEPT) };
+  if (state.receivedMs === null) return { ...state, ...fresh };
+  return {
+    ...state,
+    ...fresh,
+    ages: [...state.ages, state.leastAgeMs].slice(-KEPT),
+    receipts: [...state.receipts, state.receivedMs].slice(-KEPT),
+  };
 }
 
 export function clockWrong(view: PotView, state: ClockState): FindingDraft | null {
   const { ages } = state;
   if (ages.length < LEAST_MESSAGES) return null;
+  // A backlog comes in many messages within minutes, all of them old.
+  if (Math.max(...state.receipts) - Math.min(...state.receipts) < LEAST_SPAN_MS) return null;
   const least = Math.min(...ages);
   const greatest = Math.max(...ages);
   const late = least > LATE_MS && greatest < LONGEST_MS && greatest - least < SPREAD_MS + 0.2 * least;

@@ -2,6 +2,7 @@ import type { EpochMs } from '../../domain/ids.js';
 import type { FindingDraft } from '../../domain/pot.js';
 import type { PotView } from '../pot-view.js';
 import { changePoints } from '../stats/change-points.js';
+import { median } from '../stats/order.js';
 import { lastDays, type UseDay, useDay, usualKappa } from './baseline.js';
 import { makeDraft, say } from './draft.js';
 
@@ -22,13 +23,16 @@ export interface Collapse {
 
 export const NO_COLLAPSE: CollapseState = { open: null, against: 0 };
 
-const COLLAPSED = 0.4;
+const COLLAPSED = 0.28;
 const RECOVERED = 0.6;
-const LEAST_DAYS = 6;
-const WINDOW_DAYS = 9;
+const LEAST_DAYS = 7;
+const WINDOW_DAYS = 10;
 const LEAST_SCORE = 9;
-/** Below this the level cannot tell a living planting from none. */
-const LEAST_USE_MM = 5;
+/** Below this fall a day the level cannot tell a living planting from a dormant one. */
+const LEAST_USE_MM_PER_DAY = 1.2;
+/** Before the change the planting must have drawn at least this share: a season's decline is no collapse. */
+const WELL_BEFORE = 0.6;
+const RESTING_C = 9;
 /** A soil that dries by more than this is being drunk from. */
 const DRIES = 0.02;
 
@@ -54,10 +58,18 @@ export function collapseOnDay(view: PotView, state: CollapseState): CollapseStat
   if (window.length < LEAST_DAYS) return state;
   const area = view.strapping.areaLitresPerMm(window[0]!.day.dawnLevelMm ?? 0);
   const score = total(window, (day) => (day.usualLitres - day.usedLitres) / day.sdLitres);
-  if (used > COLLAPSED * usual || score < LEAST_SCORE || usual / area < LEAST_USE_MM) return state;
+  if (used > COLLAPSED * usual || score < LEAST_SCORE || usual / area < LEAST_USE_MM_PER_DAY * window.length)
+    return state;
   // The whole window may lie after the change; its newest half must be collapsed by itself.
   const half = window.slice(-Math.ceil(window.length / 2));
   if (total(half, (day) => day.usedLitres) > COLLAPSED * total(half, (day) => day.usualLitres)) return state;
+  const before = days
+    .slice(-(WINDOW_DAYS + 20), -(WINDOW_DAYS + 4))
+    .map((day) => useDay(view, day, kappa, 6))
+    .filter((day) => day !== null);
+  const usedBefore = total(before, (day) => day.usedLitres);
+  if (before.length < 4 || usedBefore < WELL_BEFORE * total(before, (day) => day.usualLitres)) return state;
+  if (cold(window)) return state;
   const first = window[0]!.day.dawnMoisture;
   const last = window[window.length - 1]!.day.dawnMoisture;
   if (first !== null && last !== null && first - last > DRIES) return state;
@@ -71,6 +83,19 @@ export function collapseOnDay(view: PotView, state: CollapseState): CollapseStat
       moistureTo: last,
     },
   };
+}
+
+/** Plants rest in the cold: drawing little then is no news. */
+function cold(window: readonly UseDay[]): boolean {
+  const means = window
+    .map(({ day }) =>
+      day.temperatureMinC === null || day.temperatureMaxC === null
+        ? null
+        : (day.temperatureMinC + day.temperatureMaxC) / 2,
+    )
+    .filter((mean) => mean !== null);
+  const middle = median(means);
+  return middle !== null && middle < RESTING_C;
 }
 
 /** The last change of the share of the usual use within 45 days. */

@@ -14,11 +14,11 @@ export interface SilenceState {
 
 export const NO_SILENCE: SilenceState = { lastMs: null, usualGapMs: 0 };
 
-/** Readings that may be missing before it is said. Radio loses one in ten; five in a row is one in 100 000. */
-const MISSING_INTERVALS = 5;
-const SHORTEST_MS = 3 * HOUR_MS;
+/** Readings that may be missing before it is said. Radio loses one in ten; six in a row is one in a million. */
+const MISSING_INTERVALS = 6;
+const SHORTEST_MS = 12 * HOUR_MS;
 const LONGEST_MS = 26 * HOUR_MS;
-const GAP_FACTOR = 1.5;
+const GAP_FACTOR = 2;
 const FORGETTING_PER_DAY = 0.1;
 /** Half an hour between readings where nothing was promised and too little was seen. */
 const ASSUMED_INTERVAL_S = 1800;

@@ -17,8 +17,10 @@ export interface DriftState {
 
 export const NO_DRIFT: DriftState = { full: [] };
 
-const SLACK_MM = 1;
-const DECISION_MM = 6;
+const SLACK_MM = 2;
+const DECISION_MM = 12;
+/** An offset under this is within what settling and the port's own flow leave over. */
+const LEAST_OFFSET_MM = 6;
 /** A drifting sensor is still within this of the invert when it is full; further off it was not full. */
 const NEAR_MM = 25;
 const KEPT = 16;
@@ -59,6 +61,7 @@ function driftOf(state: DriftState): Drift | null {
   if (Math.max(cusum.high, cusum.low) < DECISION_MM || fills < 2) return null;
   const last = full.slice(-2).map((entry) => entry.offsetMm - reference);
   const offsetMm = median(last) ?? 0;
+  if (Math.abs(offsetMm) < LEAST_OFFSET_MM) return null;
   // A blocked port makes levels stand high, each time elsewhere; a sensor's error repeats itself.
   if (Math.abs(last[0]! - (last[1] ?? last[0]!)) > Math.max(4, 0.5 * Math.abs(offsetMm))) return null;
   return { offsetMm, onsetMs, fills };

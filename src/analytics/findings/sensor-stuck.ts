@@ -3,6 +3,7 @@ import { DAY_MS, HOUR_MS } from '../../domain/local-day.js';
 import type { FindingDraft } from '../../domain/pot.js';
 import type { CleanReading } from '../clean-reading.js';
 import type { PotView } from '../pot-view.js';
+import { median } from '../stats/order.js';
 import { lastDays } from './baseline.js';
 import { makeDraft, say } from './draft.js';
 
@@ -12,6 +13,8 @@ export interface StuckState {
   /** Changes of the value seen so far, up to {@link ENOUGH_CHANGES}: a sensor that never moved shows nothing. */
   readonly changes: number;
   readonly count: number;
+  /** The longest run of equal values of late, slowly forgotten. */
+  readonly usualRun: number;
   readonly sinceMs: EpochMs;
   /** Litres that the planting would have drawn meanwhile. */
   readonly expectedLitres: number;
@@ -25,6 +28,7 @@ export const NOT_STUCK: StuckState = {
   rawMm: null,
   changes: 0,
   count: 0,
+  usualRun: 0,
   sinceMs: 0,
   expectedLitres: 0,
   lastMs: 0,
@@ -37,6 +41,10 @@ export const NOT_STUCK: StuckState = {
 const ENOUGH_CHANGES = 40;
 const ENOUGH_DAYS = 5;
 const LEAST_READINGS = 12;
+const RUN_FORGETTING = 0.995;
+const RUN_FACTOR = 2.5;
+/** A long freeze does not teach that freezes are usual. */
+const LONGEST_USUAL_RUN = 40;
 /** Hours of equal values: a sensor with visible noise does not repeat itself, a quiet one may for a while. */
 const LEAST_HOURS = { noisy: 10, quiet: 30 } as const;
 const NOISY_MM = 0.55;
@@ -51,6 +59,7 @@ export function stuckOnReading(view: PotView, state: StuckState, reading: CleanR
       rawMm,
       changes: state.rawMm === null ? 0 : Math.min(ENOUGH_CHANGES, state.changes + 1),
       count: 1,
+      usualRun: Math.max(state.usualRun * RUN_FORGETTING, Math.min(state.count, LONGEST_USUAL_RUN)),
       sinceMs: reading.timeMs,
       lastMs: reading.timeMs,
       expectedLitres: 0,
@@ -81,6 +90,7 @@ function most(a: number | null, b: number | null): number | null {
 
 export function sensorStuck(view: PotView, state: StuckState): FindingDraft | null {
   if (state.rawMm === null || state.count < LEAST_READINGS || state.changes < ENOUGH_CHANGES) return null;
+  if (state.count < RUN_FACTOR * state.usualRun) return null;
   const { noiseMm, learntIntervalS } = view;
   const hours = (state.lastMs - state.sinceMs) / HOUR_MS;
   const noisy = usualNoiseMm(view) >= NOISY_MM;
@@ -120,5 +130,5 @@ export function sensorStuck(view: PotView, state: StuckState): FindingDraft | nu
 
 /** Noise before the values froze: the running scale shrinks while they repeat. */
 function usualNoiseMm(view: PotView): number {
-  return lastDays(view, 10).reduce((noise, day) => Math.max(noise, day.noiseMm), view.noiseMm);
+  return median(lastDays(view, 20).map((day) => day.noiseMm)) ?? view.noiseMm;
 }

@@ -8,6 +8,7 @@ import { type BatteryState, batteryLow, batteryOnDay, NO_BATTERY } from './batte
 import { type ClockState, clockOnReading, clockWrong, NO_CLOCK } from './clock-wrong.js';
 import { type CollapseState, collapseOnDay, demandCollapsed, NO_COLLAPSE } from './demand-collapsed.js';
 import { type KnownLeak, type LeakState, leakFinding, leakOnDay, NO_LEAK } from './leak/leak.js';
+import { soilGainOnBlock, soilGainOnReading } from './leak/soil-gain.js';
 import { NO_SILENCE, nodeSilent, type SilenceState, silenceOnReading } from './node-silent.js';
 import { NO_PORT, overflowPort, type PortState, portOnReading } from './overflow-port.js';
 import { type DriftState, driftOnEvent, NO_DRIFT, sensorDrift } from './sensor-drift.js';
@@ -63,12 +64,13 @@ export function observeReading(view: PotView, state: FindingState, reading: Clea
     stuck: stuckOnReading(view, state.stuck, reading),
     unplugged: unpluggedOnReading(view, state.unplugged, reading),
     port: portOnReading(view, state.port, reading),
+    leak: { ...state.leak, soil: soilGainOnReading(state.leak.soil, reading) },
   };
 }
 
 /** Takes a finished stretch of drawdown; `view.blocks` holds it already. */
-export function observeBlock(_view: PotView, state: FindingState, _block: Block): FindingState {
-  return state;
+export function observeBlock(view: PotView, state: FindingState, block: Block): FindingState {
+  return { ...state, leak: { ...state.leak, soil: soilGainOnBlock(view, state.leak.soil, block) } };
 }
 
 /** Takes a finished day at dawn; `view.days` and `view.blocks` hold it already. About 1 ms with 90 days of blocks. */

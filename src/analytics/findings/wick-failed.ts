@@ -27,6 +27,7 @@ export const NO_WICK_FAILURE: WickState = { open: null, against: 0 };
 /** Under this share of the usual use nothing much comes up. */
 const DRAWS_LITTLE = 0.3;
 const DRAWS_AGAIN = 0.55;
+const RISING_SHARE = -0.1;
 const LEAST_DAYS = 3;
 const LEAST_SCORE = 7;
 /** Share of the missing litres that the soil must have lost: the plants went on drinking. */
@@ -36,6 +37,8 @@ const LEAST_FALL = 0.025;
 const LEAST_DEFICIT = 0.03;
 const ABOVE_FOOT_MM = 8;
 const WINDOW_DAYS = 14;
+/** Below this fall a day the level cannot tell a failed wick from a dormant planting. */
+const LEAST_USE_MM_PER_DAY = 1.1;
 
 export function wickOnDay(view: PotView, state: WickState): WickState {
   const days = lastDays(view, 75);
@@ -69,8 +72,12 @@ function failure(view: PotView, window: readonly (UseDay | null)[]): WickFailure
   }
   const used = sum(run, (day) => day.usedLitres);
   const usual = sum(run, (day) => day.usualLitres);
+  // A level that rises by itself is fed from somewhere: rain through the soil, or a tap.
+  if (used < RISING_SHARE * usual) return null;
   const score = sum(run, (day) => (day.usualLitres - day.usedLitres) / day.sdLitres);
   if (run.length < LEAST_DAYS || score < LEAST_SCORE || used > DRAWS_LITTLE * usual) return null;
+  const area = view.strapping.areaLitresPerMm(run[0]!.day.dawnLevelMm ?? 0);
+  if (usual / area < LEAST_USE_MM_PER_DAY * run.length) return null;
   const first = run[0]!.day;
   const last = run[run.length - 1]!.day;
   const from = moistureBefore(view, first.dayNumber) ?? first.dawnMoisture;
@@ -94,7 +101,7 @@ function dries(view: PotView, from: number, to: number, missingLitres: number, r
   if (soil === null) return fall >= LEAST_FALL && deficit >= LEAST_DEFICIT;
   // Plants drink less from drying soil, so a long failure loses less than its missing litres.
   const enough = fall * soil.litres >= SOIL_SHARE * missingLitres;
-  return (enough && fall >= 0.012) || (deficit >= 0.1 && fall >= 0);
+  return (enough && fall >= LEAST_FALL / 1.5) || (deficit >= 0.1 && fall >= 0);
 }
 
 function moistureBefore(view: PotView, dayNumber: number): number | null {

@@ -22,15 +22,19 @@ export interface LeakFit {
 
 /**
  * Nuisance of each row with its prior sd: use by day and by night as multiples of the nominal, their drift over a
- * month, the sensor's temperature coefficient, and the surge after a refill.
+ * month, the sensor's temperature coefficient, the surge after a refill, and the soil's gain by its sensor.
  */
-const PRIOR_MEAN = [1, 0, 1, 0, 0, 0.2] as const;
-const PRIOR_SD = [0.5, 0.35, 0.8, 0.4, 0.17, 0.8] as const;
+const PRIOR_MEAN = [1, 0, 1, 0, 0, 0.2, 1] as const;
+const PRIOR_SD = [0.5, 0.35, 0.8, 0.4, 0.17, 0.8, 0.35] as const;
 const COLUMNS = PRIOR_MEAN.length;
 const DEMAND_STEP_SD = 0.4;
 const HUBER = 4;
 const PASSES = 2;
 const LEAST_ACTIVE_FLOW = 0.15;
+/** Heights are tried this far apart until the last pass. */
+const COARSE_STEP = 2;
+/** A best score under this comes to nothing, however the rows are weighed: most days of a tight pot end here. */
+const WORTH_REFINING = 4;
 
 /**
  * Scores every onset against a bank of crack heights: a windowed generalised likelihood ratio test on a Bayesian linear
@@ -55,11 +59,12 @@ export function leakFits(rows: readonly LeakRow[], today: number): readonly Leak
   let correlation = 0;
   for (let pass = 0; pass <= PASSES; pass++) {
     const normal = factorise(design, weights, n);
+    const step = pass === PASSES ? 1 : COARSE_STEP;
     fits = ONSET_DAYS.map((onset, index) =>
-      bestHeight(rows, design, weights, residual, normal, today, onset, index, correlation),
+      bestHeight(rows, design, weights, residual, normal, today, onset, index, correlation, step),
     );
-    if (pass === PASSES) break;
     const best = fits.reduce((a, b) => (b.score > a.score ? b : a));
+    if (pass === PASSES || best.score < WORTH_REFINING) break;
     const left = project(design, weights, lessLeak(rows, residual, best, today), normal, n);
     correlation = lagOne(rows, left);
     reweigh(rows, left, weights);
@@ -82,6 +87,7 @@ function fillDesign(design: Float64Array, i: number, row: LeakRow, today: number
     design[at + 5] = row.nominal;
   }
   design[at + 4] = row.temperature;
+  design[at + 6] = row.soilGain;
 }
 
 /** Cholesky factor (lower, row-wise) of N'WN + P^-1. */
@@ -194,18 +200,19 @@ function bestHeight(
   onsetDays: number,
   onsetIndex: number,
   correlation: number,
+  step: number,
 ): LeakFit {
   const n = rows.length;
   const shrink = (1 - correlation) / (1 + correlation);
   const residualHalf = forward(factor, crossed(design, weights, residual, n));
   const since = today - onsetDays;
   const template = new Float64Array(n);
-  for (let i = 0; i < n; i++) template[i] = rows[i]!.dayNumber > since ? rows[i]!.nominal : 0;
+  for (let i = 0; i < n; i++) template[i] = rows[i]!.dayNumber > since ? rows[i]!.potential : 0;
   const demand = test(template, design, weights, residual, factor, residualHalf, n);
   const demandGain = (shrink * demand.numerator ** 2) / (demand.denominator + 1 / DEMAND_STEP_SD ** 2) / 2;
-  const gains: number[] = [];
+  const gains = new Array<number>(HEIGHT_SHARES.length).fill(0);
   let best = { index: 0, gain: -1, projection: { numerator: 0, denominator: 1 } as Projection };
-  for (let j = 0; j < HEIGHT_SHARES.length; j++) {
+  for (let j = 0; j < HEIGHT_SHARES.length; j += step) {
     let any = false;
     for (let i = 0; i < n; i++) {
       template[i] = rows[i]!.dayNumber > since ? rows[i]!.flows[j]! : 0;
@@ -215,8 +222,8 @@ function bestHeight(
       ? test(template, design, weights, residual, factor, residualHalf, n)
       : { numerator: 0, denominator: 0 };
     const usable = projection.denominator > 1e-9 && projection.numerator > 0;
-    const gain = usable ? (shrink * projection.numerator ** 2) / projection.denominator / 2 : 0;
-    gains.push(gain);
+    const gain = usable ? (shrink * withoutBestRow(template, weights, residual, projection, n)) / 2 : 0;
+    gains[j] = gain;
     if (gain > best.gain) best = { index: j, gain, projection };
   }
   const { numerator, denominator } = best.projection;
@@ -228,13 +235,46 @@ function bestHeight(
   return {
     onsetDays,
     onsetIndex,
-    heightIndex: refine(gains, best.index),
+    heightIndex: step === 1 ? refine(gains, best.index) : best.index,
     litresPerDay: sound ? numerator / denominator : 0,
     sd: sound ? 1 / Math.sqrt(denominator * shrink) : Number.MAX_VALUE,
     score: best.gain - demandGain,
     demandGain,
     activeBlocks,
   };
+}
+
+/**
+ * Squared standardised leak without the one row that speaks for it most: a single odd day (somebody took water, the
+ * sensor was moved) is no leak, and a leak never rests on one row for long.
+ */
+function withoutBestRow(
+  template: Float64Array,
+  weights: Float64Array,
+  residual: Float64Array,
+  projection: Projection,
+  n: number,
+): number {
+  let most = 0;
+  let information = 0;
+  let allEvidence = 0;
+  let allInformation = 0;
+  for (let i = 0; i < n; i++) {
+    const t = template[i]!;
+    if (t === 0) continue;
+    const evidence = weights[i]! * t * residual[i]!;
+    allEvidence += evidence;
+    allInformation += weights[i]! * t * t;
+    if (evidence > most) {
+      most = evidence;
+      information = weights[i]! * t * t;
+    }
+  }
+  if (allEvidence <= most) return 0;
+  // The nuisance has taken its part of numerator and denominator already; the row's shares of both stay the same.
+  const evidenceLeft = 1 - most / allEvidence;
+  const informationLeft = Math.max(0.1, 1 - information / allInformation);
+  return ((projection.numerator ** 2 / projection.denominator) * evidenceLeft ** 2) / informationLeft;
 }
 
 /** Vertex of the parabola through the best height and its neighbours, in steps of the bank. */

@@ -1,11 +1,13 @@
 import type { EpochMs } from '../../../domain/ids.js';
 import { DAY_MS } from '../../../domain/local-day.js';
 import type { FindingDraft, Severity } from '../../../domain/pot.js';
-import type { DayRecord } from '../../day-record.js';
+import { AT, type DayRecord } from '../../day-record.js';
 import type { PotView } from '../../pot-view.js';
+import { median } from '../../stats/order.js';
 import { makeDraft, say } from '../draft.js';
 import { type LeakFit, leakFits } from './glr.js';
-import { HEIGHT_SHARES, type LeakRow, leakRow, meanOrificeShare } from './rows.js';
+import { type DayThirst, HEIGHT_SHARES, type LeakPot, type LeakRow, leakRow, meanOrificeShare } from './rows.js';
+import { NO_SOIL_GAIN, type SoilGainState } from './soil-gain.js';
 
 /** A leak as it is held now. */
 export interface KnownLeak {
@@ -32,16 +34,25 @@ export interface LeakState {
   readonly evaluatedDay: number;
   /** Day of the newest block that was judged. */
   readonly newestRow: number;
+  readonly soil: SoilGainState;
 }
 
-export const NO_LEAK: LeakState = { open: null, ratio: 0, over: 0, against: 0, evaluatedDay: 0, newestRow: 0 };
+export const NO_LEAK: LeakState = {
+  open: null,
+  ratio: 0,
+  over: 0,
+  against: 0,
+  evaluatedDay: 0,
+  newestRow: 0,
+  soil: NO_SOIL_GAIN,
+};
 
 /**
  * Score from which a leak of each onset is said, after two evaluated days in a row. The longer the window, the more an
  * error of the demand model looks like a leak that was always there. Set on simulated fault-free pots so that about
  * one in 100 container-years is a false alarm.
  */
-const THRESHOLDS = [9.6, 9.8, 14.5, 16.8, 18.5, 18.5, 22.2, 24.6, 52.8] as const;
+const THRESHOLDS = [16, 16, 14.5, 13.5, 14, 14, 16, 18, 40] as const;
 const LEAST_LITRES_PER_DAY = 0.1;
 /** A leak under this share of the plants' use is within what the demand model may be wrong by. */
 const LEAST_SHARE_OF_USE = 0.25;
@@ -56,9 +67,16 @@ const SUPPORT = 0.35;
  */
 export function leakOnDay(view: PotView, state: LeakState, day: DayRecord, suspended: boolean): LeakState {
   const invertMm = view.ctx.container.reservoir.overflowMm;
+  const pot: LeakPot = {
+    invertMm,
+    footMm: view.ctx.container.reservoir.wickFootMm,
+    soilLitres: view.ctx.container.soil?.litres ?? null,
+    soilGains: new Map(state.soil.gains),
+    thirst: thirstByDay(view),
+  };
   const rows: LeakRow[] = [];
   for (const packed of view.blocks) {
-    const row = leakRow(packed, invertMm);
+    const row = leakRow(packed, pot);
     if (row !== null) rows.push(row);
   }
   const newestRow = rows[rows.length - 1]?.dayNumber ?? 0;
@@ -69,7 +87,7 @@ export function leakOnDay(view: PotView, state: LeakState, day: DayRecord, suspe
   const best = strongest(fits, use);
   const ratio = best === null ? 0 : best.score / THRESHOLDS[best.onsetIndex]!;
   const over = ratio >= 1 ? state.over + 1 : 0;
-  const evaluated = { ratio, over, evaluatedDay: day.dayNumber, newestRow };
+  const evaluated = { ratio, over, evaluatedDay: day.dayNumber, newestRow, soil: state.soil };
   if (state.open !== null) {
     const supported = ratio >= SUPPORT && !contradicted(rows, state.open, invertMm, day.dayNumber);
     const against = supported ? 0 : state.against + 1;
@@ -79,6 +97,38 @@ export function leakOnDay(view: PotView, state: LeakState, day: DayRecord, suspe
   }
   if (best === null || suspended || over < DAYS_OVER) return { ...evaluated, open: null, against: 0 };
   return { ...evaluated, open: knownLeak(view, best, day, null), against: 0 };
+}
+
+/** Days that a full reservoir lasts in full growth at 4 mm of ET0: what a planting of the vessel's size may draw. */
+const FULL_LASTS_DAYS = 12;
+const FULL_LASTS_AT_ET0_MM = 4;
+const WINDOW_DAYS = 92;
+/** The coefficient of weeks before is the median of those of so many days before. */
+const BASE_AGO_DAYS = [14, 28, 45] as const;
+const AT_DAY = AT.dayNumber;
+const AT_KAPPA = AT.kappa;
+
+function thirstByDay(view: PotView): ReadonlyMap<number, DayThirst> {
+  const { capacityLitres, deadLitres } = view.strapping;
+  const usable = Math.max(0.1, capacityLitres - deadLitres);
+  let greatest = Math.log(usable / FULL_LASTS_DAYS / FULL_LASTS_AT_ET0_MM);
+  const kappas = new Map<number, number>();
+  for (const day of view.days) {
+    const kappa = day[AT_KAPPA] ?? 0;
+    kappas.set(day[AT_DAY] ?? 0, kappa);
+    greatest = Math.max(greatest, kappa);
+  }
+  const thirst = new Map<number, DayThirst>();
+  for (const day of view.days.slice(-WINDOW_DAYS)) {
+    const dayNumber = day[AT_DAY] ?? 0;
+    const before = BASE_AGO_DAYS.map((ago) => kappas.get(dayNumber - ago)).filter((kappa) => kappa !== undefined);
+    const base = median(before);
+    const moved = base === null ? 1 : Math.abs(Math.exp(Math.min(3, (day[AT_KAPPA] ?? 0) - base)) - 1);
+    // Half of the way, in logs, from what it drew of late to what it may draw at most.
+    const growth = Math.exp(Math.min(2.5, Math.max(0, greatest - (base ?? greatest))) / 2);
+    thirst.set(dayNumber, { growth, moved });
+  }
+  return thirst;
 }
 
 /** The fit that exceeds its own threshold by most, among those large enough to matter. */

@@ -1,3 +1,4 @@
+import { DAY_MS } from '../../../domain/local-day.js';
 import { BLOCK_FLAGS, type Block, type PackedBlock, unpackBlock } from '../../block.js';
 
 /** Crack heights that are tried, as shares of the overflow height. */
@@ -11,24 +12,33 @@ export interface LeakRow {
   readonly loss: number;
   readonly sd: number;
   readonly nominal: number;
+  /** What the pot might draw in fuller growth, L/d: bounds what a change of demand can explain. */
+  readonly potential: number;
   /** Loss feigned by 1 mm/K. */
   readonly temperature: number;
   readonly areaLitresPerMm: number;
+  /** What the soil took up by the moisture sensor, L/d; 0 where the soil was settled. */
+  readonly soilGain: number;
   /** Flow of a unit leak (1 L/d at the invert) through a crack at each of {@link HEIGHT_SHARES}. */
   readonly flows: readonly number[];
 }
 
-/** Blocks in which something else than plants and a leak moved the level. */
-const UNFIT =
-  BLOCK_FLAGS.rewetting |
-  BLOCK_FLAGS.dry |
-  BLOCK_FLAGS.rain |
-  BLOCK_FLAGS.debt |
-  BLOCK_FLAGS.wetSoil |
-  BLOCK_FLAGS.disturbed;
+/** Blocks in which rain moved the level too. */
+const RAINY = BLOCK_FLAGS.rain | BLOCK_FLAGS.wetSoil;
+/** The soil takes water back: such a block counts only where the moisture sensor says how much. */
+const REWETTED = BLOCK_FLAGS.rewetting | BLOCK_FLAGS.debt;
+/** Below this height over the wick's foot the level follows neither the plants nor an orifice. */
+const CLEAR_OF_FOOT_MM = 2;
+/** What the sensor says of the soil's gain is this uncertain: it sees one place of the soil. */
+const SOIL_GAIN_ERROR = 0.4;
+const MOISTURE_ERROR = 0.004;
 
 /** The day's use varies about its mean by this share of it (weather at the pot, cloud, lag of the wick). */
 const RELATIVE_SD = { day: 0.22, night: 0.35, post_refill: 0.6 } as const;
+/** A coefficient on the move (growth in spring, a new planting) is known less well, by this share of the way it went. */
+const MOVED_ERROR = 0.15;
+/** Single days stray by this share of what the pot might draw at most. */
+const POTENTIAL_ERROR = 0.07;
 /** Slow errors of the level, mm per day: settling, tilt, what temperature leaves over. */
 const SLOW_MM_PER_DAY = 0.3;
 
@@ -47,20 +57,56 @@ export function meanOrificeShare(fromMm: number, toMm: number, crackMm: number, 
   return ((2 / 3) * (upper - lower)) / (Math.sqrt(span) * (high - low));
 }
 
-export function leakRow(packed: PackedBlock, invertMm: number): LeakRow | null {
+export interface LeakPot {
+  readonly invertMm: number;
+  readonly footMm: number;
+  readonly soilLitres: number | null;
+  /** Litres per day into the soil by start of the block. */
+  readonly soilGains: ReadonlyMap<number, number>;
+  readonly thirst: ReadonlyMap<number, DayThirst>;
+}
+
+/** What is known of the plants' demand on one day. */
+export interface DayThirst {
+  /** Use in fuller growth as a multiple of the nominal, at least 1. */
+  readonly growth: number;
+  /** Of the day's use by the coefficient of weeks before: how far today's coefficient has moved from it, 0 for none. */
+  readonly moved: number;
+}
+
+/** Null where the block says nothing about a leak. */
+export function leakRow(packed: PackedBlock, pot: LeakPot): LeakRow | null {
   const block = unpackBlock(packed);
-  if ((block.flags & UNFIT) !== 0 || block.readings < 4) return null;
+  const { invertMm } = pot;
+  if ((block.flags & RAINY) !== 0 || block.readings < 4) return null;
+  if (Math.min(block.startLevelMm, block.endLevelMm) < pot.footMm + CLEAR_OF_FOOT_MM) return null;
+  const rewetted = (block.flags & REWETTED) !== 0;
+  const gain = pot.soilGains.get(block.startMs);
+  if (rewetted && (gain === undefined || pot.soilLitres === null)) return null;
+  const soilGain = rewetted ? Math.max(0, gain ?? 0) : 0;
+  const spanDays = (block.endMs - block.startMs) / DAY_MS;
+  const soilSd = rewetted
+    ? Math.hypot(SOIL_GAIN_ERROR * soilGain, (MOISTURE_ERROR * (pot.soilLitres ?? 0)) / spanDays)
+    : 0;
   if (!(block.lossVariance > 0)) return null;
-  const model = RELATIVE_SD[block.kind] * block.nominalLitresPerDay;
+  const thirst = pot.thirst.get(block.dayNumber) ?? { growth: 1, moved: 0 };
+  const potential = thirst.growth * block.nominalLitresPerDay;
+  const model = Math.hypot(
+    RELATIVE_SD[block.kind] * block.nominalLitresPerDay,
+    MOVED_ERROR * thirst.moved * block.nominalLitresPerDay,
+    POTENTIAL_ERROR * potential,
+  );
   const slow = SLOW_MM_PER_DAY * block.areaLitresPerMm;
   return {
     dayNumber: block.dayNumber,
     kind: block.kind,
     loss: block.lossLitresPerDay,
-    sd: Math.sqrt(block.lossVariance + model ** 2 + slow ** 2),
+    sd: Math.sqrt(block.lossVariance + model ** 2 + slow ** 2 + soilSd ** 2),
     nominal: block.nominalLitresPerDay,
+    potential,
     temperature: block.temperatureLitresPerDay,
     areaLitresPerMm: block.areaLitresPerMm,
+    soilGain,
     flows: HEIGHT_SHARES.map((share) =>
       meanOrificeShare(block.startLevelMm, block.endLevelMm, share * invertMm, invertMm),
     ),

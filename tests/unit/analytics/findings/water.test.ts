@@ -1,0 +1,158 @@
+import { describe, expect, it } from 'vitest';
+import type { DayRecord } from '../../../../src/analytics/day-record.js';
+import { batteryLow, batteryOnDay, NO_BATTERY } from '../../../../src/analytics/findings/battery-low.js';
+import { collapseOnDay, demandCollapsed, NO_COLLAPSE } from '../../../../src/analytics/findings/demand-collapsed.js';
+import { findSwaps, type SwapSummary } from '../../../../src/analytics/findings/nodes-swapped.js';
+import { NO_PORT, overflowPort, portOnReading } from '../../../../src/analytics/findings/overflow-port.js';
+import { weigh } from '../../../../src/analytics/findings/weigh.js';
+import { NO_WICK_FAILURE, wickFailed, wickOnDay } from '../../../../src/analytics/findings/wick-failed.js';
+import { DAY_MS, HOUR_MS } from '../../../../src/domain/local-day.js';
+import { makeDay, makeReading, makeView, packDays, START_DAY, START_MS } from '../../../support/pot-view.js';
+
+/** Sixty days of a pot; `from` tells what is different from day 45 on. */
+function season(from: (since: number) => Partial<DayRecord>): DayRecord[] {
+  return Array.from({ length: 60 }, (_, i) => makeDay({ dayNumber: START_DAY + i, ...(i >= 45 ? from(i - 45) : {}) }));
+}
+
+function watch<State>(
+  days: readonly DayRecord[],
+  start: State,
+  step: (view: ReturnType<typeof makeView>, state: State) => State,
+): { state: State; view: ReturnType<typeof makeView> } {
+  let state = start;
+  let view = makeView();
+  for (let i = 20; i <= days.length; i++) {
+    view = makeView({ days: packDays(days.slice(0, i)), atMs: days[i - 1]!.endMs });
+    state = step(view, state);
+  }
+  return { state, view };
+}
+
+describe('a failed wick', () => {
+  it('is found where the soil dries above standing water', () => {
+    const days = season((since) => ({ netUseLitres: 0.02, dawnMoisture: 0.4 - 0.015 * since }));
+    const { state, view } = watch(days, NO_WICK_FAILURE, wickOnDay);
+    const draft = wickFailed(view, state);
+    expect(draft?.kind).toBe('wick_failed');
+    expect(draft?.onsetMs).toBe(days[45]!.startMs);
+  });
+
+  it('is not seen where the soil stays moist: then nobody drinks', () => {
+    const days = season(() => ({ netUseLitres: 0.02 }));
+    expect(watch(days, NO_WICK_FAILURE, wickOnDay).state.open).toBeNull();
+    const { state, view } = watch(days, NO_COLLAPSE, collapseOnDay);
+    expect(demandCollapsed(view, state)?.kind).toBe('demand_collapsed');
+  });
+
+  it('is not seen while the level is at the wick’s foot', () => {
+    const days = season((since) => ({ netUseLitres: 0.02, dawnMoisture: 0.4 - 0.015 * since, dawnLevelMm: 24 }));
+    expect(watch(days, NO_WICK_FAILURE, wickOnDay).state.open).toBeNull();
+  });
+});
+
+it('does not call a planting collapsed that rests in the cold', () => {
+  const days = season(() => ({ netUseLitres: 0.02, temperatureMinC: -3, temperatureMaxC: 5 }));
+  expect(watch(days, NO_COLLAPSE, collapseOnDay).state.open).toBeNull();
+});
+
+describe('an overflow port', () => {
+  const fold = (levels: readonly number[]) => {
+    const view = makeView({ demandLitresPerDay: 1 });
+    const state = levels.reduce(
+      (before, levelMm, i) =>
+        portOnReading(view, before, makeReading({ timeMs: START_MS + i * HOUR_MS, levelMm, rawLevelMm: levelMm })),
+      NO_PORT,
+    );
+    return overflowPort(view, state, START_MS + levels.length * HOUR_MS);
+  };
+
+  it('is not called blocked for a hose that outran it for an hour', () => {
+    expect(fold([150, 216, 205, 200, 199, 199])).toBeNull();
+  });
+
+  it('is called blocked where the water stands above it for half a day', () => {
+    const draft = fold([150, ...Array.from({ length: 16 }, (_, i) => 220 - i * 0.3)]);
+    expect(draft?.kind).toBe('overflow_blocked');
+    expect(draft?.heightMm).toBe(200);
+    expect(draft?.severity).toBe('high');
+  });
+
+  it('is called partly blocked where the water runs out slowly', () => {
+    const falling = [240, 236, 232, 229, 226, 223, 220, 217, 215, 213, 211, 210, 209, 208, 207.5, 207];
+    expect(fold([150, ...falling])?.kind).toBe('overflow_partly_blocked');
+  });
+});
+
+describe('a battery', () => {
+  const run = (volts: (i: number) => number) => {
+    const days = Array.from({ length: 50 }, (_, i) => makeDay({ dayNumber: START_DAY + i, batteryV: volts(i) }));
+    const { state, view } = watch(days, NO_BATTERY, batteryOnDay);
+    return batteryLow(view, state);
+  };
+
+  it('on a sloping curve is given a date', () => {
+    const draft = run((i) => 2.5 - 0.008 * i);
+    expect(draft?.evidence.map((message) => message.code)).toContain('finding.battery_low.forecast');
+  });
+
+  it('on a flat curve is quiet until the knee', () => {
+    expect(run(() => 3.61)).toBeNull();
+    const draft = run((i) => (i < 40 ? 3.61 : 3.61 - 0.03 * (i - 39)));
+    expect(draft?.evidence.map((message) => message.code)).toContain('finding.battery_low.knee');
+  });
+});
+
+describe('exchanged nodes', () => {
+  const pot = (
+    id: string,
+    before: Partial<SwapSummary['days'][0]>,
+    after: Partial<SwapSummary['days'][0]>,
+  ): SwapSummary => ({
+    containerId: id,
+    name: id,
+    nodeId: `N${id}`,
+    days: Array.from({ length: 16 }, (_, i) => ({
+      dayNumber: START_DAY + i,
+      endMs: (START_DAY + i + 1) * DAY_MS,
+      levelMm: 120,
+      moisture: 0.4,
+      noiseMm: 1,
+      usePerEt0: 0.2,
+      refilled: false,
+      ...(i < 12 ? before : after),
+    })),
+  });
+  const one = { levelMm: 60, moisture: 0.3, noiseMm: 0.7 };
+  const two = { levelMm: 150, moisture: 0.45, noiseMm: 2 };
+
+  it('are found in the two pots whose records cross', () => {
+    const drafts = findSwaps([pot('A', one, two), pot('B', two, one), pot('C', {}, {})]);
+    expect(drafts.map((draft) => [draft.containerId, draft.kind])).toEqual([
+      ['A', 'nodes_swapped'],
+      ['B', 'nodes_swapped'],
+    ]);
+  });
+
+  it('are not seen where one pot alone changed, or none', () => {
+    expect(findSwaps([pot('A', one, two), pot('B', two, two)])).toEqual([]);
+    expect(findSwaps([pot('A', one, one), pot('B', two, two)])).toEqual([]);
+  });
+});
+
+it('leaves out what a stuck sensor explains', () => {
+  const draft = (kind: 'sensor_stuck' | 'leak' | 'battery_low') => ({
+    containerId: 'C1',
+    nodeId: 'N1',
+    kind,
+    onsetMs: null,
+    size: null,
+    unit: null,
+    heightMm: null,
+    confidence: 0.8,
+    severity: 'low' as const,
+    evidence: [],
+    toConfirm: null,
+  });
+  const left = weigh([draft('sensor_stuck'), draft('leak'), draft('battery_low')]);
+  expect(left.map((entry) => entry.kind)).toEqual(['sensor_stuck', 'battery_low']);
+});
