@@ -32,7 +32,7 @@ function between(raw: RawRouting, a: number, b: number): number {
   if (a === b) return 0;
   const angle = (value: number) => {
     const whole = Math.trunc(value);
-    return ((whole + ((value - whole) * 5) / 3) * 3.141592) / 180;
+    return ((whole + ((value - whole) * 5) / 3) * (3_141_592 / 1e6)) / 180;
   };
   const [latA, lonA, latB, lonB] = [...raw.points[a]!, ...raw.points[b]!].map(angle) as [
     number,

@@ -109,7 +109,7 @@ function legLength(raw: RawRouting, i: number, j: number): number {
 function greatCircle(x1: number, y1: number, x2: number, y2: number): number {
   const radians = (value: number) => {
     const degrees = Math.trunc(value);
-    return (3.141592 * (degrees + (5 * (value - degrees)) / 3)) / 180;
+    return ((3_141_592 / 1e6) * (degrees + (5 * (value - degrees)) / 3)) / 180;
   };
   const q1 = Math.cos(radians(y1) - radians(y2));
   const q2 = Math.cos(radians(x1) - radians(x2));
