@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { alarmPerformance } from '../../src/app/alarm-performance.js';
 import { actOnAlarm, alarm, alarms } from '../../src/app/alarms.js';
 import { alerts, markAlertRead } from '../../src/app/alerts.js';
 import { moveStop, planStop, removeStop, round, rounds, setOut } from '../../src/app/rounds.js';
@@ -362,5 +363,21 @@ describe('outages', () => {
     await garden.runTo(MONDAY + 2 * HOUR);
     const after = await store.work.alarms(WHOLE_FLEET, { includeNormal: false, siteId: 'S2' });
     expect(after.filter((one) => one.conditionActive)).toEqual([]);
+  });
+});
+
+describe('how the alarms did', () => {
+  it('is told in the standard’s figures, with the alarms that misbehave and what would cure them', async () => {
+    const garden = await mondayMorning();
+    await garden.runTo(MONDAY + 2 * DAY);
+    const query = { fromMs: MONDAY - DAY, toMs: MONDAY + 2 * DAY };
+    const told = await alarmPerformance(garden.app, garden.dispatcher, query);
+    expect(told).toMatchObject({ operators: 1, alarms: 1, mostInTenMinutes: 1, floods: [], chattering: [] });
+    expect(told.perOperatorDay).toBeCloseTo(1 / 3, 6);
+    expect(told.stale).toMatchObject([{ alarmId: 'dry:S1P1', cure: 'performance.cure.stale' }]);
+    await expect(
+      alarmPerformance(garden.app, garden.dispatcher, { fromMs: MONDAY, toMs: MONDAY }),
+    ).rejects.toMatchObject({ code: 'invalid_input' });
+    await expect(alarmPerformance(garden.app, garden.client, query)).rejects.toMatchObject({ code: 'not_allowed' });
   });
 });

@@ -142,6 +142,8 @@ export interface WorkReader {
   ): Promise<readonly Alarm[]>;
   alarm(scope: Scope, id: string): Promise<Alarm | null>;
   alarmTransitions(scope: Scope, alarmId: string): Promise<readonly AlarmTransition[]>;
+  /** Of all alarms, in [fromMs, toMs), in order. */
+  alarmTransitionsBetween(scope: Scope, fromMs: EpochMs, toMs: EpochMs): Promise<readonly AlarmTransition[]>;
   /** With `openOnly`: open tasks, and those that were done, verified or cancelled since `settledSinceMs`, if given. */
   tasks(
     scope: Scope,

@@ -103,6 +103,16 @@ export function workReader({ read }: ReadContext): WorkReader {
           { account: accountOf(scope), id: alarmId },
         ),
       ),
+    alarmTransitionsBetween: (scope, fromMs, toMs) =>
+      read((sql) =>
+        sql.all<AlarmTransition>(
+          `SELECT y.alarm_id AS "alarmId", y.at_ms AS "atMs", y.from_state AS "from", y.to_state AS "to", y.cause,
+             y.actor, y.note
+           FROM alarm_transition y JOIN alarm x ON x.id = y.alarm_id JOIN site s ON s.id = x.site_id
+           WHERE y.at_ms >= @fromMs AND y.at_ms < @toMs AND ${IN_SCOPE} ORDER BY y.seq`,
+          { account: accountOf(scope), fromMs, toMs },
+        ),
+      ),
     tasks: (scope, filter) => read((sql) => tasks(sql, accountOf(scope), filter)),
     task: (scope, id) =>
       read((sql) => {

@@ -62,6 +62,7 @@ const WORK: Record<ScopedMethod<WorkReader>, Ask> = {
   alarms: (store, scope) => store.work.alarms(scope, { includeNormal: true, siteId: null }),
   alarm: (store, scope, ids) => store.work.alarm(scope, ids.alarm),
   alarmTransitions: (store, scope, ids) => store.work.alarmTransitions(scope, ids.alarm),
+  alarmTransitionsBetween: (store, scope) => store.work.alarmTransitionsBetween(scope, ...span),
   tasks: (store, scope) =>
     store.work.tasks(scope, { openOnly: false, settledSinceMs: null, siteId: null, containerId: null }),
   task: (store, scope, ids) => store.work.task(scope, ids.task),

@@ -52,6 +52,12 @@ export const alarms = {
   'alarm.suppressed.outage': 'Part of an outage that has its own alarm.',
   'alarm.suppressed.new_planting': 'Newly planted: its roots do not reach the wick yet.',
 
+  'performance.cure.chattering': 'Comes and goes: give it a longer off-delay or a wider deadband.',
+  'performance.cure.fleeting': 'Gone before anybody can act: give it a longer on-delay.',
+  'performance.cure.stale':
+    'Stands for more than a day: do what it asks for, shelve it with a reason, or lower what it is worth.',
+  'performance.cure.frequent': 'Comes more often than others: look for one cause behind its many times.',
+
   'alert.stop': '{site}: {pots#pot|pots} to see to by {dueByMs}, {litres} of water.',
   'alert.task.refill': '{pot}: refill {litres} by {dueByMs}',
   'alert.task.rewet_from_above': '{pot}: re-wet from above by {dueByMs}',

@@ -1,0 +1,40 @@
+import { type AlarmPerformance, annunciationsOf, performanceOf } from '../alerts/alarm-performance.js';
+import type { Principal } from '../domain/access.js';
+import { DomainError } from '../domain/errors.js';
+import type { EpochMs } from '../domain/ids.js';
+import { DAY_MS } from '../domain/local-day.js';
+import { type App, allowed } from './context.js';
+
+export type { AlarmPerformance, BadActor } from '../alerts/alarm-performance.js';
+export { PERFORMANCE_TARGETS } from '../alerts/alarm-performance.js';
+
+/** An alarm that stood before the period may be stale in it; older ones are looked for this far back. */
+const LOOK_BACK_MS = 60 * DAY_MS;
+const LONGEST_PERIOD_MS = 400 * DAY_MS;
+
+/**
+ * How the alarms did in a period, against the figures of the standard: rates by dispatcher, floods, and the alarms that
+ * chatter, are fleeting, stale or more frequent than others, each with the setting that would cure it.
+ */
+export async function alarmPerformance(
+  app: App,
+  who: Principal,
+  query: { readonly fromMs: EpochMs; readonly toMs: EpochMs },
+): Promise<AlarmPerformance> {
+  const scope = allowed(who, 'alarms.act');
+  const { fromMs, toMs } = query;
+  if (!(toMs > fromMs) || toMs - fromMs > LONGEST_PERIOD_MS) {
+    throw new DomainError('invalid_input', 'The period has to end after it begins, and within 400 days.', {
+      faults: [{ pointer: '/toMs', detail: 'expected an instant after fromMs, at most 400 days later' }],
+    });
+  }
+  const [alarms, transitions, people] = await Promise.all([
+    app.store.work.alarms(scope, { includeNormal: true, siteId: null }),
+    app.store.work.alarmTransitionsBetween(scope, fromMs - LOOK_BACK_MS, toMs),
+    app.store.people.people(),
+  ]);
+  const byId = new Map(alarms.map((alarm) => [alarm.id, alarm]));
+  const annunciations = annunciationsOf(transitions, (alarmId) => byId.get(alarmId) ?? null);
+  const operators = people.filter((person) => person.role === 'dispatcher' && person.disabledAtMs === null).length;
+  return performanceOf(annunciations, fromMs, toMs, Math.max(1, operators));
+}
