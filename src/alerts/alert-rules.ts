@@ -76,17 +76,14 @@ function stopMessages(situation: SiteSituation, stop: Stop): readonly Message[] 
       code: 'alert.stop',
       params: { site: situation.site.name, pots, dueByMs: stop.dueByMs, litres: Math.round(stop.litres) },
     },
-    ...stop.tasks.map(
-      (task): Message => ({
-        code: TASK_LINES[task.kind],
-        params: {
-          pot: names.get(task.containerId) ?? task.containerId,
-          litres: task.litres === null ? null : Math.round(task.litres),
-          dueByMs: task.dueByMs,
-        },
-      }),
-    ),
+    ...stop.tasks.map((task) => taskLine(task, names.get(task.containerId) ?? task.containerId)),
   ];
+}
+
+/** One line about a task, as alerts and calendars bear it. */
+export function taskLine(task: Task, pot: string): Message {
+  const litres = task.litres === null ? null : Math.round(task.litres);
+  return { code: TASK_LINES[task.kind], params: { pot, litres, dueByMs: task.dueByMs } };
 }
 
 const TASK_LINES = {

@@ -6,6 +6,7 @@ import {
   MAX_ATTEMPTS,
   mayTry,
 } from '../alerts/delivery-rules.js';
+import type { Actor } from '../domain/change-set.js';
 import type { EpochMs } from '../domain/ids.js';
 import type { Address, ChannelKind, OutboxEntry } from '../domain/notify.js';
 import type { Channel, DeliveryOutcome } from '../domain/ports/channel.js';
@@ -146,7 +147,11 @@ export class OutboxRunner {
 }
 
 /** Puts a given-up entry back, as if it were new; the id stays, so that the far side can drop it if it had it after all. */
-export async function resendDead(app: App, id: string): Promise<OutboxEntry | null> {
+export async function resendDead(
+  app: App,
+  id: string,
+  actor: Actor = { kind: 'stage', id: 'outbox' },
+): Promise<OutboxEntry | null> {
   const entry = await app.store.notify.entry(id);
   if (entry === null || entry.state !== 'dead') return null;
   const nowMs = app.clock.nowMs();
@@ -154,7 +159,7 @@ export async function resendDead(app: App, id: string): Promise<OutboxEntry | nu
   const row: OutboxEntry = { ...entry, state: 'waiting', attempts: 0, notBeforeMs: nowMs, expiresMs: nowMs + usefulMs };
   await app.store.commit({
     atMs: nowMs,
-    actor: { kind: 'stage', id: 'outbox' },
+    actor,
     writes: [{ kind: 'outbox', row }],
     cursor: null,
   });

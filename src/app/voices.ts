@@ -1,6 +1,6 @@
 import { WHOLE_FLEET } from '../domain/access.js';
 import type { Address } from '../domain/notify.js';
-import type { Person } from '../domain/registry.js';
+import type { Person, UnitPreferences } from '../domain/registry.js';
 import { EN } from '../domain/texts/en/index.js';
 import type { Catalogue } from '../domain/texts/render.js';
 import type { App } from './context.js';
@@ -20,11 +20,15 @@ export async function firmZone(app: App): Promise<string> {
 /** How an address is spoken to: its person's language, units and zone; SI units and the firm's zone for the firm's. */
 export async function voiceOfAddress(app: App, address: Address): Promise<Voice> {
   const person = address.personId === null ? null : await app.store.people.person(address.personId);
-  const rules = person === null ? null : await app.store.notify.rules(person.id);
-  const timeZone = rules?.timeZone ?? (await firmZone(app));
-  const language = person?.language ?? 'en';
-  return {
-    catalogue: CATALOGUES[language],
-    reader: { locale: LOCALES[language], units: person?.units ?? METRIC_UNITS, timeZone },
-  };
+  if (person !== null) return voiceOfPerson(app, person);
+  return voice('en', METRIC_UNITS, await firmZone(app));
+}
+
+export async function voiceOfPerson(app: App, person: Person): Promise<Voice> {
+  const rules = await app.store.notify.rules(person.id);
+  return voice(person.language, person.units, rules?.timeZone ?? (await firmZone(app)));
+}
+
+function voice(language: Person['language'], units: UnitPreferences, timeZone: string): Voice {
+  return { catalogue: CATALOGUES[language], reader: { locale: LOCALES[language], units, timeZone } };
 }

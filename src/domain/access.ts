@@ -18,6 +18,10 @@ export type Action =
   | 'visits.read'
   | 'visits.write'
   | 'alerts.read'
+  /** How and where one is told oneself. */
+  | 'contacts.own'
+  /** What the firm sends to other systems, and what could not be delivered. */
+  | 'contacts.firm'
   | 'water.read'
   | 'weather.write'
   | 'events.correct'
@@ -46,6 +50,8 @@ export const PERMISSIONS: Readonly<Record<Action, Readonly<Record<Role, Reach>>>
   'visits.read': { owner: 'all', dispatcher: 'all', technician: 'all', installer: 'all', client: 'account' },
   'visits.write': { owner: 'all', dispatcher: 'all', technician: 'self', installer: 'none', client: 'none' },
   'alerts.read': { owner: 'self', dispatcher: 'self', technician: 'self', installer: 'self', client: 'self' },
+  'contacts.own': { owner: 'self', dispatcher: 'self', technician: 'self', installer: 'self', client: 'none' },
+  'contacts.firm': { owner: 'all', dispatcher: 'none', technician: 'none', installer: 'none', client: 'none' },
   'water.read': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'account' },
   'weather.write': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
   'events.correct': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },

@@ -40,6 +40,15 @@ export interface ContactRules {
   readonly standInId: PersonId | null;
 }
 
+/** The private address under which a person's calendar reads the own rounds. */
+export interface CalendarFeed {
+  /** SHA-256 of the token in the address, hex; the token itself is never stored. */
+  readonly tokenHash: string;
+  readonly personId: PersonId;
+  readonly createdMs: EpochMs;
+  readonly revokedMs: EpochMs | null;
+}
+
 export type OutboxState = 'waiting' | 'delivered' | 'dead' | 'cancelled';
 
 /** One message on its way over one channel; written in the transaction that caused it. */

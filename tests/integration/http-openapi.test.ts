@@ -63,6 +63,7 @@ describe('the description that the server gives of itself', () => {
     const open = operations().filter(({ operation }) => operation.security?.length === 0);
     expect(open.map(({ key }) => key).sort()).toEqual([
       'GET /api/problems/:code',
+      'GET /api/v1/calendars/:token',
       'GET /healthz',
       'GET /readyz',
       'POST /api/v1/session',

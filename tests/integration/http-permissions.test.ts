@@ -169,6 +169,35 @@ const EXAMPLES: Readonly<Record<string, (target: Target) => Example>> = {
   'PUT /api/v1/visits/:id': (t) => ({ path: `/api/v1/visits/${randomUUID()}`, body: visitOf(t) }),
   'GET /api/v1/alerts': () => ({ path: '/api/v1/alerts' }),
   'POST /api/v1/alerts/:id/read': () => ({ path: '/api/v1/alerts/none/read', body: {} }),
+  'GET /api/v1/contact-rules': () => ({ path: '/api/v1/contact-rules' }),
+  'PUT /api/v1/contact-rules': (t) => ({
+    path: '/api/v1/contact-rules',
+    body: {
+      timeZone: 'Europe/Madrid',
+      siteIds: [t.siteId],
+      minimumPriority: 'low',
+      quiet: { fromMinute: 1200, toMinute: 360 },
+      digestMinute: 360,
+    },
+  }),
+  'GET /api/v1/push-key': () => ({ path: '/api/v1/push-key' }),
+  'GET /api/v1/addresses': () => ({ path: '/api/v1/addresses' }),
+  'POST /api/v1/addresses': () => ({
+    path: '/api/v1/addresses',
+    body: { channel: 'email', target: 'crew@firm.example' },
+  }),
+  'DELETE /api/v1/addresses/:id': () => ({ path: '/api/v1/addresses/none' }),
+  'GET /api/v1/calendar': () => ({ path: '/api/v1/calendar' }),
+  'POST /api/v1/calendar': () => ({ path: '/api/v1/calendar', body: {} }),
+  'DELETE /api/v1/calendar': () => ({ path: '/api/v1/calendar' }),
+  'GET /api/v1/firm-addresses': () => ({ path: '/api/v1/firm-addresses' }),
+  'POST /api/v1/firm-addresses': () => ({
+    path: '/api/v1/firm-addresses',
+    body: { target: `https://hooks.example/${newId()}` },
+  }),
+  'DELETE /api/v1/firm-addresses/:id': () => ({ path: '/api/v1/firm-addresses/none' }),
+  'GET /api/v1/undelivered': () => ({ path: '/api/v1/undelivered' }),
+  'POST /api/v1/undelivered/:id/send': () => ({ path: '/api/v1/undelivered/none/send', body: {} }),
   'GET /api/v1/alarms': () => ({ path: '/api/v1/alarms' }),
   'GET /api/v1/alarms/:id': () => ({ path: '/api/v1/alarms/none' }),
   'POST /api/v1/alarms/:id/acknowledge': () => ({ path: '/api/v1/alarms/none/acknowledge', body: {} }),
@@ -193,8 +222,13 @@ const EXAMPLES: Readonly<Record<string, (target: Target) => Example>> = {
   'POST /api/v1/alarms/:id/reset': () => ({ path: '/api/v1/alarms/none/reset', body: {} }),
 };
 
-/** Tried in tests of their own: these end or make sessions, or never end. */
-const TRIED_ELSEWHERE = ['POST /api/v1/session', 'DELETE /api/v1/session', 'GET /api/v1/changes'];
+/** Tried in tests of their own: these end or make sessions, never end, or need no session. */
+const TRIED_ELSEWHERE = [
+  'POST /api/v1/session',
+  'DELETE /api/v1/session',
+  'GET /api/v1/changes',
+  'GET /api/v1/calendars/:token',
+];
 
 let server: TestServer;
 const clients = new Map<Role, TestClient>();

@@ -4,7 +4,7 @@ import type { FleetCalibration } from '../analysis.js';
 import type { Change, ChangeSet, CommitResult } from '../change-set.js';
 import type { Credential, PersonSecret, Session } from '../credential.js';
 import type { AccountId, ContainerId, EpochMs, LocalDay, NodeId, PersonId, SiteId } from '../ids.js';
-import type { Address, ChannelKind, ContactRules, OutboxEntry } from '../notify.js';
+import type { Address, CalendarFeed, ChannelKind, ContactRules, OutboxEntry } from '../notify.js';
 import type { DayRollup, Finding, Forecast, HourRollup, LedgerDay, PotEvent, PotReading, PotStatus } from '../pot.js';
 import type { QuarantinedRecord, Reading } from '../reading.js';
 import type {
@@ -185,6 +185,8 @@ export interface NotifyReader {
   /** Addresses in use: of a person, or with null those that serve the whole firm. */
   addresses(personId: PersonId | null): Promise<readonly Address[]>;
   address(id: string): Promise<Address | null>;
+  /** Addresses in use with that target, whoever's they are. */
+  addressesOfTarget(channel: ChannelKind, target: string): Promise<readonly Address[]>;
   rules(personId: PersonId): Promise<ContactRules | null>;
   /** Waiting entries of a channel whose time has come, longest waiting first; null: of every channel. */
   due(nowMs: EpochMs, limit: number, channel: ChannelKind | null): Promise<readonly OutboxEntry[]>;
@@ -195,6 +197,9 @@ export interface NotifyReader {
   entry(id: string): Promise<OutboxEntry | null>;
   /** What was given up, oldest first. */
   dead(page: PageRequest): Promise<Page<OutboxEntry>>;
+  /** The feed of a token that was not revoked. */
+  calendarFeed(tokenHash: string): Promise<CalendarFeed | null>;
+  calendarFeedOf(personId: PersonId): Promise<CalendarFeed | null>;
 }
 
 export interface ChangeReader {

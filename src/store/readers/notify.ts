@@ -1,4 +1,4 @@
-import type { Address, ContactRules, OutboxEntry } from '../../domain/notify.js';
+import type { Address, CalendarFeed, ContactRules, OutboxEntry } from '../../domain/notify.js';
 import type { NotifyReader } from '../../domain/ports/store.js';
 import { ADDRESS_COLUMNS, OUTBOX_COLUMNS } from '../columns.js';
 import { contactRulesJson, messageJson, messagesJson, parseJson } from '../json.js';
@@ -7,6 +7,7 @@ import { selectList } from '../sql.js';
 import type { ReadContext } from './context.js';
 
 const ADDRESS = selectList(['id', ...ADDRESS_COLUMNS]);
+const FEED = selectList(['token_hash', 'person_id', 'created_ms', 'revoked_ms']);
 const ENTRY = selectList(['id', ...OUTBOX_COLUMNS]);
 
 interface EntryRow extends Omit<OutboxEntry, 'subject' | 'body' | 'withdrawal' | 'urgent'> {
@@ -37,6 +38,14 @@ export function notifyReader({ read }: ReadContext): NotifyReader {
         ),
       ),
     address: (id) => read((sql) => sql.get<Address>(`SELECT ${ADDRESS} FROM address WHERE id = ?`, id) ?? null),
+    addressesOfTarget: (channel, target) =>
+      read((sql) =>
+        sql.all<Address>(
+          `SELECT ${ADDRESS} FROM address WHERE channel = ? AND target = ? AND ended_ms IS NULL ORDER BY id`,
+          channel,
+          target,
+        ),
+      ),
     rules: (personId) =>
       read((sql) => {
         const row = sql.get<{ json: string }>(
@@ -80,6 +89,22 @@ export function notifyReader({ read }: ReadContext): NotifyReader {
         const row = sql.get<EntryRow>(`SELECT ${ENTRY} FROM outbox WHERE id = ?`, id);
         return row === undefined ? null : toEntry(row);
       }),
+    calendarFeed: (tokenHash) =>
+      read(
+        (sql) =>
+          sql.get<CalendarFeed>(
+            `SELECT ${FEED} FROM calendar_feed WHERE token_hash = ? AND revoked_ms IS NULL`,
+            tokenHash,
+          ) ?? null,
+      ),
+    calendarFeedOf: (personId) =>
+      read(
+        (sql) =>
+          sql.get<CalendarFeed>(
+            `SELECT ${FEED} FROM calendar_feed WHERE person_id = ? AND revoked_ms IS NULL`,
+            personId,
+          ) ?? null,
+      ),
     dead: (page) =>
       read((sql) => {
         const after = decodeCursor(page, ['number', 'string']);

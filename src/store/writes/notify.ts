@@ -4,6 +4,7 @@ import type { Applier } from './context.js';
 
 const ADDRESS = upsertText('address', ['id'], ADDRESS_COLUMNS);
 const CONTACT_RULES = upsertText('contact_rules', ['person_id'], ['rules_json']);
+const CALENDAR_FEED = upsertText('calendar_feed', ['token_hash'], ['person_id', 'created_ms', 'revoked_ms']);
 const OUTBOX = upsertText('outbox', ['id'], OUTBOX_COLUMNS);
 
 export const address: Applier<'address'> = ({ sql, lines }, { kind, row }) => {
@@ -13,6 +14,13 @@ export const address: Applier<'address'> = ({ sql, lines }, { kind, row }) => {
 
 export const contactRules: Applier<'contact_rules'> = ({ sql, lines }, { kind, row }) => {
   if (sql.run(CONTACT_RULES, row.personId, JSON.stringify(row)) > 0) lines.add(kind, row.personId);
+};
+
+export const calendarFeed: Applier<'calendar_feed'> = ({ sql, lines }, { kind, row }) => {
+  // The key of the line is the person: a hash of the token has no business in the audit trail.
+  if (sql.run(CALENDAR_FEED, row.tokenHash, row.personId, row.createdMs, row.revokedMs) > 0) {
+    lines.add(kind, row.personId);
+  }
 };
 
 export const outbox: Applier<'outbox'> = ({ sql, lines }, { kind, row }) => {
