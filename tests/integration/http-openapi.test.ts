@@ -63,6 +63,8 @@ describe('the description that the server gives of itself', () => {
     const open = operations().filter(({ operation }) => operation.security?.length === 0);
     expect(open.map(({ key }) => key).sort()).toEqual([
       'GET /api/problems/:code',
+      // Its token is the leave: calendar programs cannot sign in.
+      'GET /api/v1/calendars/:token',
       'GET /api/v1/calendars/:token',
       'GET /healthz',
       'GET /readyz',
