@@ -16,6 +16,7 @@ const RELEASED = {
   foundation: 'cd5c61a468756cdb6c5f12bdb74779447f29a09c3d6c26c808415653cd75087c',
   outbox: 'ae967291505251ed1d7860053c6ba533d3d927c4a211b7ad17f5e5add6347b38',
   calendar: 'ab1ecb0ae449c23e47f2d56fe2613b733b3501c2b21f07e032ef415539d87303',
+  alarm_times: 'cb1e569be618c13fa748536c0a5dbac30dda8dc42dcc402c36281ed82b40573e',
 };
 
 const step = (version: number, sql: string): Migration => ({ version, name: 'step', sql, checksum: `sum of ${sql}` });
