@@ -8,6 +8,7 @@ import type { Assignment } from '../domain/registry.js';
 import type { Visit } from '../domain/work.js';
 import { localDaysOf } from './fleet-view.js';
 import { compareInputs } from './pot-driver.js';
+import { observedOrShared } from './weather-observations.js';
 
 /** Where a pot's dated inputs are looked up. */
 export interface InputSources {
@@ -53,7 +54,7 @@ export async function weatherInputs(
   const days = localDaysOf(ctx.site.timeZone);
   const fromDay = addDays(days.dayOf(Math.max(0, fromMs)), -1);
   const toDay = toMs >= FOR_EVER_MS ? '9999-12-31' : days.dayOf(toMs);
-  const observed = await store.weather.observedDays(ctx.site.id, fromDay, toDay);
+  const observed = await observedOrShared(store, ctx.site, fromDay, toDay);
   return observed
     .map((day): PotInput => ({ kind: 'weather', timeMs: days.endMs(day.day), day }))
     .filter((input) => input.timeMs >= fromMs && input.timeMs < toMs);

@@ -9,12 +9,14 @@ import { fleetView, localDaysOf } from './fleet-view.js';
 import { type DueJob, dueJobs, type Job } from './jobs.js';
 import { usualZone } from './round-views.js';
 import { verifyVisits } from './verify-visits.js';
+import { closeWeatherDays } from './weather-observations.js';
 
 const MINUTE_MS = 60_000;
 
 export const JOBS = [
   { name: 'evaluation', when: { kind: 'every', everyMs: 5 * MINUTE_MS }, staleAfterMs: HOUR_MS },
   { name: 'verification', when: { kind: 'every', everyMs: 15 * MINUTE_MS }, staleAfterMs: HOUR_MS },
+  { name: 'weather', when: { kind: 'every', everyMs: HOUR_MS }, staleAfterMs: HOUR_MS },
   { name: 'night', when: { kind: 'daily', hour: 3, minute: 0 }, staleAfterMs: DAY_MS },
   { name: 'digest', when: { kind: 'daily', hour: 6, minute: 0 }, staleAfterMs: 12 * HOUR_MS },
 ] as const satisfies readonly Job[];
@@ -66,6 +68,9 @@ async function runJob(
       return true;
     case 'verification':
       await verifyVisits(app);
+      return true;
+    case 'weather':
+      await closeWeatherDays(app);
       return true;
     case 'night':
       return analysis.compareSites(nowMs);
