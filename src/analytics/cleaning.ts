@@ -7,6 +7,8 @@ export interface CleaningState {
   /** Time of the last level that counted. */
   readonly levelMs: EpochMs;
   readonly noiseMm: number;
+  /** Second differences that the noise scale has seen, counted up to {@link SETTLED_SAMPLES}. */
+  readonly noiseSamples: number;
   readonly previousMm: number | null;
   readonly beforePreviousMm: number | null;
   readonly previousMs: EpochMs;
@@ -53,6 +55,8 @@ const NOISE_MAX_MM = 8;
 const BELOW_FLOOR_MM = 25;
 /** A run of equal values this long is no sample of the noise: a frozen sensor would seem ever more precise. */
 const FROZEN_COUNT = 5;
+/** From here on the noise scale has forgotten where it began. */
+const SETTLED_SAMPLES = 120;
 /** After so many in a row the level is lost, and two that roughly agree are taken for it. */
 const RELOCK_COUNT = 4;
 const STUCK_COUNT = 12;
@@ -70,6 +74,7 @@ export function startCleaning(): CleaningState {
     levelMm: null,
     levelMs: 0,
     noiseMm: NOISE_START_MM,
+    noiseSamples: 0,
     previousMm: null,
     beforePreviousMm: null,
     previousMs: 0,
@@ -153,16 +158,18 @@ function agrees(point: LevelPoint, held: LevelPoint, noiseMm: number, limits: Cl
 /** Noise scale, interval and runs of equal values, from the raw values whether they count or not. */
 function trackRaw(state: CleaningState, point: LevelPoint): CleaningState {
   const { previousMm, beforePreviousMm } = state;
-  let noiseMm = state.noiseMm;
+  const frozen = state.sameCount >= FROZEN_COUNT && state.noiseSamples >= SETTLED_SAMPLES;
+  let { noiseMm, noiseSamples } = state;
   let intervalS = state.intervalS;
   if (previousMm !== null) {
     const gapS = (point.timeMs - state.previousMs) / 1000;
     intervalS =
       intervalS === null ? gapS : intervalS * Math.exp(0.1 * Math.sign(gapS - intervalS) * stepSize(gapS, intervalS));
-    if (beforePreviousMm !== null && gapS < 4 * Math.max(intervalS, 900) && state.sameCount < FROZEN_COUNT) {
+    if (beforePreviousMm !== null && gapS < 4 * Math.max(intervalS, 900) && !frozen) {
       const second = Math.abs(point.levelMm - 2 * previousMm + beforePreviousMm) / Math.sqrt(6);
       // A refill is no noise: second differences far outside the scale say nothing about it.
       if (second < 12 * noiseMm) {
+        noiseSamples = Math.min(SETTLED_SAMPLES, noiseSamples + 1);
         noiseMm *= Math.exp(0.02 * (second > 0.6745 * noiseMm ? 1 : -1));
         noiseMm = Math.min(Math.max(noiseMm, QUANTISATION_SD_MM), NOISE_MAX_MM);
       }
@@ -172,6 +179,7 @@ function trackRaw(state: CleaningState, point: LevelPoint): CleaningState {
   return {
     ...state,
     noiseMm,
+    noiseSamples,
     intervalS,
     beforePreviousMm: previousMm,
     previousMm: point.levelMm,

@@ -57,6 +57,11 @@ export function stepDay(ctx: PotContext, state: PotState, dawnMs: EpochMs): DayO
       ? null
       : state.demand.litres + flows.refillLitres + flows.rainLitres - flows.lossLitres - dawn.value;
   const bucket = stepBucket(ctx, soil.bucketLitres, rainMm, use, netUseLitres);
+  // While rain feeds the soil a reservoir that does not fall says nothing about the planting's thirst.
+  const rainHides =
+    !ctx.container.covered &&
+    (rainUseLitres > 0.3 * use || rainMm > RAINY_DAY_MM) &&
+    (netUseLitres === null || netUseLitres < 0.5 * use);
   const percolation = flows.rainLitres > 0 ? 0 : bucket.percolationLitres;
   const step = stepDemand(
     state.demand,
@@ -74,6 +79,7 @@ export function stepDay(ctx: PotContext, state: PotState, dawnMs: EpochMs): DayO
       soilSdLitres: change?.sd ?? 0,
       leakLitres: 0,
       levelOnly:
+        rainHides ||
         dry ||
         flows.refills > 1 ||
         (rewetting && change === null) ||

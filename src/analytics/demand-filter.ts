@@ -4,6 +4,8 @@
  */
 export interface DemandFilter {
   readonly litres: number;
+  /** What such a vessel's planting uses, litres per mm, as far as its size tells. */
+  readonly litresPerMmScale: number;
   readonly kappa: number;
   readonly varLitres: number;
   readonly varKappa: number;
@@ -12,6 +14,8 @@ export interface DemandFilter {
   readonly days: number;
   /** Standardised innovations of the last four used days, newest last. */
   readonly innovations: readonly number[];
+  /** Litres per mm that each of the last four fit days showed by itself, newest last. */
+  readonly shown: readonly number[];
   /** The filter has had at least one dawn. */
   readonly started: boolean;
 }
@@ -52,13 +56,18 @@ const KAPPA_SD_START = 0.7;
 const DOUBT = 6;
 const DISBELIEF = 25;
 const STEP_MEAN = 1.8;
-const STEP_SD = 0.25;
-/** Kappa stays in a range of 10 mL to 50 L per mm: outside, exp() would only make noise of noise. */
-const KAPPA_MIN = Math.log(0.01);
-const KAPPA_MAX = Math.log(50);
+const STEP_SD = 0.3;
+const SHOWN_DAYS = 4;
+/** Litres per mm stay in this range: outside, the log would only make noise of noise. */
+const PER_MM_MIN = 0.003;
+const PER_MM_MAX = 50;
+/** A planting that seems to use next to nothing may still wake up: noise and walk are not under this of its scale. */
+const LEAST_SHARE_OF_SCALE = 0.12;
+const VARIANCE_MAX = 1.5;
 
 export function startDemand(kappa: number): DemandFilter {
   return {
+    litresPerMmScale: Math.exp(kappa),
     litres: 0,
     kappa,
     varLitres: 0,
@@ -66,6 +75,7 @@ export function startDemand(kappa: number): DemandFilter {
     covariance: 0,
     days: 0,
     innovations: [],
+    shown: [],
     started: false,
   };
 }
@@ -81,18 +91,33 @@ export function stepDemand(filter: DemandFilter, day: DemandDay, dawn: DawnLevel
     const started = { ...filter, litres: dawn.litres, varLitres: dawn.sd ** 2, started: true };
     return { filter: started, expectedUseLitres: 0, innovation: null };
   }
-  const use = Math.exp(filter.kappa) * day.et0Mm;
+  const perMm = Math.exp(filter.kappa);
+  const use = perMm * day.et0Mm;
   const drawn = Math.max(0, use - day.rainUseLitres);
-  // d(drawn)/d(kappa): a soil that covers most of the use leaves little to learn from.
-  const slope = drawn;
+  // d(drawn)/d(perMm): a soil that covers most of the use leaves little to learn from.
+  const slope = use > 0 ? drawn / perMm : 0;
   const predicted = filter.litres - drawn - day.soilLitres - day.leakLitres + day.gainLitres;
-  const noise = (day.daySd * use) ** 2 + (0.6 * day.rainUseLitres) ** 2 + day.gainSdLitres ** 2 + day.soilSdLitres ** 2;
-  const varKappa = filter.varKappa + day.walk ** 2;
-  const varLitres = filter.varLitres - 2 * slope * filter.covariance + slope ** 2 * varKappa + noise;
-  const covariance = filter.covariance - slope * varKappa;
+  const scale = Math.max(perMm, LEAST_SHARE_OF_SCALE * filter.litresPerMmScale);
+  const noise =
+    (day.daySd * scale * day.et0Mm) ** 2 +
+    (0.6 * day.rainUseLitres) ** 2 +
+    day.gainSdLitres ** 2 +
+    day.soilSdLitres ** 2;
+  // Updates are made in litres per mm, not in its log: from a small value the log would never find back up.
+  const varPerMm = filter.varKappa * perMm ** 2 + (day.walk * scale) ** 2;
+  const varKappa = varPerMm / perMm ** 2;
+  const covPerMm = filter.covariance * perMm;
+  const varLitres = filter.varLitres - 2 * slope * covPerMm + slope ** 2 * varPerMm + noise;
+  const covariance = covPerMm - slope * varPerMm;
   if (dawn === null) {
     return {
-      filter: { ...filter, litres: Math.max(0, predicted), varLitres, varKappa, covariance },
+      filter: {
+        ...filter,
+        litres: Math.max(0, predicted),
+        varLitres,
+        varKappa: capVariance(varKappa),
+        covariance: covariance / perMm,
+      },
       expectedUseLitres: drawn,
       innovation: null,
     };
@@ -101,46 +126,72 @@ export function stepDemand(filter: DemandFilter, day: DemandDay, dawn: DawnLevel
   const residual = dawn.litres - predicted;
   const gate = residual ** 2 / (varLitres + r);
   if (day.levelOnly || gate > DISBELIEF) {
-    const innovations = day.levelOnly ? filter.innovations : push(filter.innovations, clampSign(residual, gate));
-    const jolted = !day.levelOnly && stepSeen(innovations);
+    const kept: DemandFilter = {
+      ...filter,
+      litres: dawn.litres,
+      varLitres: r,
+      covariance: 0,
+      varKappa: capVariance(varKappa),
+    };
     return {
-      filter: {
-        ...filter,
-        litres: dawn.litres,
-        varLitres: r,
-        covariance: 0,
-        varKappa: varKappa + (jolted ? STEP_SD ** 2 : 0),
-        innovations: jolted ? [] : innovations,
-      },
+      filter: day.levelOnly ? kept : followStep(kept, day, filter.litres - dawn.litres, residual, gate),
       expectedUseLitres: drawn,
       innovation: day.levelOnly ? null : -Math.sign(residual) * Math.sqrt(gate),
     };
   }
   const inflated = gate > DOUBT ? (varLitres + r) * (gate / DOUBT) : varLitres + r;
   const gainLitres = varLitres / inflated;
-  const gainKappa = covariance / inflated;
-  const innovations = push(filter.innovations, clampSign(residual, gate));
-  const jolted = stepSeen(innovations);
-  const kappa = Math.min(KAPPA_MAX, Math.max(KAPPA_MIN, filter.kappa + gainKappa * residual));
+  const gainPerMm = covariance / inflated;
+  const updated = Math.min(PER_MM_MAX, Math.max(PER_MM_MIN, perMm + gainPerMm * residual));
+  const variance = Math.max(1e-12, varPerMm - gainPerMm * covariance) / updated ** 2;
   return {
-    filter: {
-      litres: predicted + gainLitres * residual,
-      kappa,
-      varLitres: Math.max(1e-9, (1 - gainLitres) * varLitres),
-      covariance: (1 - gainLitres) * covariance,
-      varKappa: Math.max(1e-6, varKappa - gainKappa * covariance) + (jolted ? STEP_SD ** 2 : 0),
-      days: filter.days + 1,
-      innovations: jolted ? [] : innovations,
-      started: true,
-    },
+    filter: followStep(
+      {
+        ...filter,
+        litres: predicted + gainLitres * residual,
+        kappa: Math.log(updated),
+        varLitres: Math.max(1e-9, (1 - gainLitres) * varLitres),
+        covariance: ((1 - gainLitres) * covariance) / updated,
+        varKappa: capVariance(variance),
+        days: filter.days + 1,
+      },
+      day,
+      filter.litres - dawn.litres,
+      residual,
+      gate,
+    ),
     expectedUseLitres: drawn,
     // Positive: more was used than expected.
     innovation: -Math.sign(residual) * Math.sqrt(gate),
   };
 }
 
-function push(innovations: readonly number[], value: number): readonly number[] {
-  return [...innovations.slice(-3), value];
+/**
+ * Keeps what the day showed by itself. Once the last four days together depart from the coefficient, it is taken from
+ * what they showed: a planting that was pruned, moved, or woke up in spring is not reached by small corrections.
+ * @param fallLitres level at the dawn before less level now
+ */
+function followStep(
+  filter: DemandFilter,
+  day: DemandDay,
+  fallLitres: number,
+  residual: number,
+  gate: number,
+): DemandFilter {
+  const use = fallLitres + day.gainLitres - day.soilLitres - day.leakLitres + day.rainUseLitres;
+  const innovations = [...filter.innovations.slice(1 - SHOWN_DAYS), clampSign(residual, gate)];
+  const shown = [...filter.shown.slice(1 - SHOWN_DAYS), Math.round((use / day.et0Mm) * 1e5) / 1e5];
+  if (!stepSeen(innovations)) return { ...filter, innovations, shown };
+  const sorted = [...shown].sort((a, b) => a - b);
+  const middle = (sorted[1]! + sorted[2]!) / 2;
+  return {
+    ...filter,
+    kappa: Math.log(Math.min(PER_MM_MAX, Math.max(PER_MM_MIN, middle))),
+    varKappa: capVariance(Math.max(filter.varKappa, STEP_SD ** 2)),
+    covariance: 0,
+    innovations: [],
+    shown,
+  };
 }
 
 function clampSign(residual: number, gate: number): number {
@@ -148,8 +199,12 @@ function clampSign(residual: number, gate: number): number {
 }
 
 function stepSeen(innovations: readonly number[]): boolean {
-  if (innovations.length < 4) return false;
+  if (innovations.length < SHOWN_DAYS) return false;
   let sum = 0;
   for (const value of innovations) sum += value;
-  return Math.abs(sum / 4) > STEP_MEAN;
+  return Math.abs(sum / SHOWN_DAYS) > STEP_MEAN;
+}
+
+function capVariance(variance: number): number {
+  return Math.min(VARIANCE_MAX, Math.max(1e-6, variance));
 }

@@ -29,8 +29,8 @@ export interface PassageProblem {
 
 /** Errors of consecutive days' weather correlate by about this. */
 export const DAY_CORRELATION = 0.45;
-/** The walk of kappa seen over a lead is less than the filter's, which also has to follow real change. */
-export const WALK_SHARE = 0.6;
+/** Share of the filter's random walk that a forecast has to expect. */
+export const WALK_SHARE = 1;
 /** Nearer than this many sds to dry, the level's own error decides and is taken as normal, not as log-normal. */
 const NEAR_SDS = 4;
 

@@ -62,14 +62,14 @@ export function forecastAt(ctx: PotContext, state: PotState, nowMs: EpochMs, out
       Math.round(advanceBy(state.cumulatedUse, ctx.site.longitude, segment.startMs, part * segment.share)),
   };
   const rate = rateOfNextDay(segments);
-  const dry = calibrated(ctx.calibration, nowMs, dryTimes(ctx, problem, supply, nowMs, rate.litres));
+  const dry = widened(ctx.calibration, nowMs, dryTimes(ctx, problem, supply, nowMs, rate.litres));
   const stress = stressTimes(ctx, state, problem, supply, nowMs);
   return {
     ...withLevel,
     rateLitresPerDay: rate.litres,
     rateSdLitresPerDay: rate.litres * Math.hypot(Math.sqrt(state.demand.varKappa), rate.logSd),
     dry,
-    stress: stress === null ? null : notBefore(calibrated(ctx.calibration, nowMs, stress), dry),
+    stress: stress === null ? null : notBefore(widened(ctx.calibration, nowMs, stress), dry),
     basis: basisOf(ctx, state, nowMs, days, rate.litres, source, supply),
   };
 }
@@ -192,7 +192,7 @@ function notBefore(stress: Quantiles, dry: Quantiles): Quantiles {
 }
 
 /** Widens or narrows the interval about its median by what earlier forecasts of the fleet have shown. */
-function calibrated(calibration: FleetCalibration | null, nowMs: EpochMs, times: Quantiles): Quantiles {
+export function widened(calibration: FleetCalibration | null, nowMs: EpochMs, times: Quantiles): Quantiles {
   const { p10Ms, p50Ms, p90Ms } = times;
   if (calibration === null || p50Ms === null) return times;
   const factor = spreadAt(calibration, (p50Ms - nowMs) / DAY_MS);

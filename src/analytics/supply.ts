@@ -20,7 +20,7 @@ export interface Supply {
 }
 
 /** Sensor zero, drift and strapping: the level may be off by this much, however many readings there are. */
-const STANDING_ERROR_MM = 1;
+const STANDING_ERROR_MM = 1.5;
 const DEBT_SD_SHARE = 0.25;
 
 /** What there is at an instant; null before the first level. */

@@ -6,6 +6,7 @@ import type { Finding, Forecast, PotEvent } from '../domain/pot.js';
 import type { WeatherDay } from '../domain/weather.js';
 import { evaluationTimes } from './evaluation-times.js';
 import { PotDriver } from './pot-driver.js';
+import type { Outcome } from './replay-calibration.js';
 import { findingChanges } from './say.js';
 
 /** An input and the moment at which it became known. */
@@ -32,6 +33,8 @@ export interface PotReplayResult {
   readonly events: readonly PotEvent[];
   /** Each as it was last said, by opening. */
   readonly findings: readonly Finding[];
+  /** How the waits for the dry date ended, by time. */
+  readonly outcomes: readonly Outcome[];
 }
 
 /** Forecasts older than this say nothing about the days to come. */
@@ -48,6 +51,7 @@ export function replayPot(replay: PotReplay): PotReplayResult {
   const issues = [...replay.forecasts].sort((a, b) => (a.issuedMs ?? 0) - (b.issuedMs ?? 0));
   const driver = new PotDriver(ctx, { keepMs: Number.POSITIVE_INFINITY });
   const desk = new FindingDesk(driver, replay.promisedIntervalS);
+  const outcomes = new OutcomeWatch(ctx.container.reservoir.wickFootMm);
   const events = new Map<string, PotEvent>();
   const forecasts: Forecast[] = [];
   let origin = 0;
@@ -75,6 +79,7 @@ export function replayPot(replay: PotReplay): PotReplayResult {
       for (const event of result.derived.events) events.set(event.id, event);
     }
     desk.lookAt(receivedMs);
+    outcomes.look(driver.state, receivedMs);
     nowMs = receivedMs;
   }
   const lastOriginMs = originsMs.at(-1);
@@ -86,7 +91,33 @@ export function replayPot(replay: PotReplay): PotReplayResult {
     forecasts,
     events: [...events.values()].sort((a, b) => a.startMs - b.startMs || (a.id < b.id ? -1 : 1)),
     findings: desk.record(),
+    outcomes: outcomes.seen,
   };
+}
+
+/** Sees the reservoir fall dry and be refilled. */
+class OutcomeWatch {
+  readonly seen: Outcome[] = [];
+  readonly #footMm: number;
+  #dry = true;
+  #lastRefillMs = 0;
+
+  constructor(footMm: number) {
+    this.#footMm = footMm;
+  }
+
+  look(state: PotState, knownMs: EpochMs): void {
+    const { levelMm, levelMs } = state.cleaning;
+    if (levelMm === null) return;
+    const dry = levelMm <= this.#footMm;
+    if (dry && !this.#dry) this.seen.push({ kind: 'dry', atMs: levelMs, knownMs });
+    this.#dry = dry;
+    const last = state.events.records.at(-1)?.event;
+    if (last !== undefined && last.kind === 'refill' && last.startMs > this.#lastRefillMs) {
+      this.#lastRefillMs = last.startMs;
+      this.seen.push({ kind: 'refilled', atMs: last.startMs, knownMs });
+    }
+  }
 }
 
 /** Keeps the record of what was said about a pot, as the live stage does. */

@@ -11,6 +11,7 @@ import type { CsvSource } from './import-files.js';
 import { readingsFormat } from './import-readings.js';
 import { weatherFormat } from './import-weather.js';
 import { type BucketJob, type BucketResult, replayBucket } from './replay-bucket.js';
+import { calibrateReplay } from './replay-calibration.js';
 import { type ReplayFiles, replayFiles } from './replay-output.js';
 import { SpoolWriter } from './replay-spool.js';
 
@@ -131,7 +132,7 @@ export async function replayFleet(sources: ReplaySources, options: ReplayOptions
     );
   });
   return {
-    files: replayFiles(results.flatMap((result) => result.pots)),
+    files: replayFiles(calibrateReplay(results.flatMap((result) => result.pots))),
     readings,
     weather,
     origins: originRows,
