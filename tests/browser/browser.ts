@@ -14,6 +14,8 @@ export interface PageOptions {
   readonly size?: { readonly width: number; readonly height: number };
   readonly look?: Look;
   readonly touch?: boolean;
+  /** As the device is set, BCP 47. */
+  readonly locale?: string;
   /** Where the page looks for the server; the server itself where it is left out. */
   readonly address?: string;
 }
@@ -43,9 +45,9 @@ export async function startStage(): Promise<Stage> {
   const faults: string[] = [];
 
   const contextOf = async (options: PageOptions): Promise<BrowserContext> => {
-    const { size = DESK, look = 'light', touch = false } = options;
+    const { size = DESK, look = 'light', touch = false, locale = 'en-GB' } = options;
     const context = await browser.newContext({
-      locale: 'en-US',
+      locale,
       timezoneId: 'Europe/Madrid',
       viewport: size,
       hasTouch: touch,

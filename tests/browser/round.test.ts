@@ -82,6 +82,22 @@ describe('the technician’s round on a phone', () => {
     expect(sent[0]!.actions).toMatchObject([{ containerId: 'C8', work: 'refill', litres: 19.5 }]);
   });
 
+  it('speaks Spanish to whoever prefers it, numbers and dates as the language writes them', async () => {
+    const page = await stage.openAs('technician', 'settings', { size: PHONE, touch: true });
+    await page.getByLabel('Español').check();
+    await page.getByRole('heading', { name: 'Ajustes' }).waitFor();
+    await page.goto(`${stage.server.url}/#/round`);
+    await page.getByRole('heading', { name: /^Su ronda lunes, 31 de agosto/ }).waitFor();
+    await page.getByText('Próxima parada').waitFor();
+    await page.getByText('Por qué hoy').first().click();
+    await page.getByText(/Consume 3,2\sL\/d; quedan/).waitFor();
+    await page.getByText(/no es potable/).waitFor();
+    expect(await page.evaluate('document.documentElement.lang')).toBe('es');
+    await page.goto(`${stage.server.url}/#/settings`);
+    await page.getByLabel('English').check();
+    await page.getByRole('heading', { name: 'Settings' }).waitFor();
+  });
+
   it('takes an exception with a reason and a note', async () => {
     const page = await openRound();
     await page.getByRole('heading', { name: 'Heron roof' }).waitFor();

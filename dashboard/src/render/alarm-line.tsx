@@ -118,6 +118,16 @@ export function AlarmLine({ view, full }: { readonly view: AlarmView; readonly f
               {voice.say('alarms.out_of_service')} …
             </button>
           ) : null}
+          {alarm.state.startsWith('latched') && !alarm.conditionActive ? (
+            <button
+              type="button"
+              class="press"
+              disabled={busy}
+              onClick={() => act('reset', { note: null }, voice.say('alarms.did_reset', { kind, pot }))}
+            >
+              {voice.say('alarms.reset')}
+            </button>
+          ) : null}
           {alarm.state === 'shelved' ? (
             <button
               type="button"

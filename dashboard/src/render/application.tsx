@@ -1,8 +1,9 @@
 import { useCallback, useEffect, useMemo, useState } from 'preact/hooks';
-import { EN } from '../../../src/domain/texts/en/index.js';
+import { CATALOGUES } from '../../../src/domain/texts/catalogues.js';
 import { ApiRefusal, NoConnection } from '../api/client.js';
 import type { Me } from '../api/views.js';
 import { businessNowMs, type ClockFix } from '../state/business-clock.js';
+import { isLanguage, type Language, localeOf } from '../state/locale.js';
 import { formatRoute, parseRoute, type Route } from '../state/route.js';
 import { mayOpen, SCREENS_OF_ROLE } from '../state/screens-of-role.js';
 import { makeVoice } from '../state/voice.js';
@@ -58,6 +59,12 @@ async function findStart(): Promise<KeptStart | null> {
   }
 }
 
+/** Before anybody is signed in the page speaks as the device does. */
+function doorLanguage(): Language {
+  const wanted = navigator.language.slice(0, 2);
+  return isLanguage(wanted) ? wanted : 'en';
+}
+
 function fixOf(me: Me): ClockFix {
   return { businessMs: me.now.businessMs, speed: me.now.speed, deviceMs: Date.now() };
 }
@@ -103,16 +110,21 @@ export function Application() {
     };
   }, [signedIn]);
 
-  const units = stage.kind === 'in' ? stage.me.person.units : null;
+  const person = stage.kind === 'in' ? stage.me.person : null;
+  const units = person?.units ?? null;
+  const language = person?.language ?? doorLanguage();
   const voice = useMemo(
     () =>
-      makeVoice(EN, {
-        locale: 'en-GB',
+      makeVoice(CATALOGUES[language], {
+        locale: localeOf(language, navigator.languages),
         timeZone: zone,
         units: units ?? { volume: 'L', length: 'mm', temperature: 'Cel' },
       }),
-    [units, zone],
+    [units, language, zone],
   );
+  useEffect(() => {
+    document.documentElement.lang = language;
+  }, [language]);
 
   if (stage.kind === 'starting') return <main id="content" aria-busy="true" />;
   if (stage.kind === 'out') {

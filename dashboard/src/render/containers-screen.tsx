@@ -99,7 +99,7 @@ export function ContainersScreen() {
 }
 
 function dryMs(row: ContainerItem): number {
-  return row.status?.forecast.dry?.p10Ms ?? Number.POSITIVE_INFINITY;
+  return row.status?.forecast.dry?.p50Ms ?? Number.POSITIVE_INFINITY;
 }
 
 function sortRows(rows: readonly ContainerItem[], sort: Sort): readonly ContainerItem[] {

@@ -1,22 +1,27 @@
 import { type DryAxis, dayMarks, dryWindow, type Quantiles, shareAt } from '../state/dry-axis.js';
 import { useApp } from './app-context.js';
 
-const LEAST_SHARE = 0.11;
+/** Shares of the axis that a name of three letters and of one letter want. */
+const SHORT_NAME_SHARE = 0.11;
+const NARROW_NAME_SHARE = 0.06;
 
 const percent = (share: number): string => `${(share * 100).toFixed(2)}%`;
 
 /** The names of the days over the bars; one for the whole sheet. */
 export function DryAxisHead({ axis }: { readonly axis: DryAxis }) {
   const { voice } = useApp();
-  const weekday = new Intl.DateTimeFormat(voice.reader.locale, { timeZone: axis.timeZone, weekday: 'short' });
+  const { locale } = voice.reader;
+  const short = new Intl.DateTimeFormat(locale, { timeZone: axis.timeZone, weekday: 'short' });
+  const narrow = new Intl.DateTimeFormat(locale, { timeZone: axis.timeZone, weekday: 'narrow' });
   return (
     <div class="dry-axis" aria-hidden="true">
       {[{ ms: axis.fromMs, share: 0 }, ...dayMarks(axis)].map((mark, i, marks) => {
         const next = marks[i + 1]?.share ?? 1;
+        const room = next - mark.share;
         // A sliver of a day has no room for its name.
-        return next - mark.share < LEAST_SHARE ? null : (
+        return room < NARROW_NAME_SHARE ? null : (
           <span key={mark.ms} style={{ left: percent((mark.share + next) / 2) }}>
-            {weekday.format(mark.ms)}
+            {(room < SHORT_NAME_SHARE ? narrow : short).format(mark.ms)}
           </span>
         );
       })}

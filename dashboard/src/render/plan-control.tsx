@@ -19,7 +19,8 @@ export function PlanControl({
 }: {
   readonly stop: StopView;
   readonly day: string;
-  readonly technicians: readonly Technician[];
+  /** Null while they are not yet known. */
+  readonly technicians: readonly Technician[] | null;
   readonly rounds: readonly RoundView[];
 }) {
   const { voice, client, cache, announce } = useApp();
@@ -110,9 +111,11 @@ export function PlanControl({
           </summary>
           <div class="plan-choices">
             <p class="label">{voice.say('today.plan_whose')}</p>
-            {technicians.length === 0 ? <p class="small">{voice.say('today.plan_nobody')}</p> : null}
+            {technicians !== null && technicians.length === 0 ? (
+              <p class="small">{voice.say('today.plan_nobody')}</p>
+            ) : null}
             <ul>
-              {technicians.map((technician) => {
+              {technicians?.map((technician) => {
                 const round = rounds.find((one) => one.technicianId === technician.id);
                 return (
                   <li key={technician.id}>

@@ -95,6 +95,13 @@ export function SettingsScreen() {
         onChoose={(temperature) => keep({ language, units: { ...units, temperature } })}
       />
       <Choices
+        name="language"
+        legend={voice.say('settings.language')}
+        value={language}
+        choices={(['en', 'es'] as const).map((value) => ({ value, words: voice.say(`settings.language.${value}`) }))}
+        onChoose={(next) => keep({ language: next, units })}
+      />
+      <Choices
         name="look"
         legend={voice.say('settings.look')}
         value={look}

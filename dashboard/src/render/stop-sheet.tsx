@@ -25,7 +25,8 @@ export function StopSheet({
   readonly day: string;
   readonly nowMs: number;
   readonly endOfDayMs: number;
-  readonly technicians: readonly Technician[];
+  /** Null while they are not yet known. */
+  readonly technicians: readonly Technician[] | null;
   readonly rounds: readonly RoundView[];
 }) {
   const { voice } = useApp();
@@ -55,7 +56,9 @@ export function StopSheet({
                   </p>
                 </div>
                 <p class="stop-sum">
-                  {here.say('today.stop_sum', { litres: stop.litres, work: sayWork(here, stop.minutes) })}
+                  {stop.litres > 0
+                    ? here.say('today.stop_sum', { litres: stop.litres, work: sayWork(here, stop.minutes) })
+                    : sayWork(here, stop.minutes)}
                 </p>
                 <PlanControl stop={stop} day={day} technicians={technicians} rounds={rounds} />
               </header>
@@ -86,6 +89,7 @@ function PotLine({
   const { pot } = work;
   const refill = work.tasks.find((task) => task.kind === 'refill');
   const others = work.tasks.filter((task) => task !== refill);
+  const evidence = work.tasks.flatMap((task) => task.reason.slice(1));
   return (
     <li class="pot-line">
       <VesselGlyph fraction={pot.fillFraction} />
@@ -111,9 +115,19 @@ function PotLine({
         {work.tasks.map((task) => (
           <p key={task.id} class="small pot-why">
             {task.kind === 'refill' ? null : <strong>{voice.say(`task.${task.kind}`)}: </strong>}
-            {task.reason.map((message) => voice.tell(message)).join(' ')}
+            {task.reason.slice(0, 1).map((message) => voice.tell(message))}
           </p>
         ))}
+        {evidence.length === 0 ? null : (
+          <details class="fold fold--evidence">
+            <summary>{voice.say('today.evidence')}</summary>
+            <ul class="evidence small">
+              {evidence.map((message) => (
+                <li key={message.code}>{voice.tell(message)}</li>
+              ))}
+            </ul>
+          </details>
+        )}
       </div>
       <DryBar axis={axis} dry={pot.dry} />
       <p class="pot-fill">

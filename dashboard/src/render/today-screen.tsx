@@ -5,7 +5,7 @@ import { formatRoute } from '../state/route.js';
 import type { Voice } from '../state/voice.js';
 import { sayBy, sayDay, sayDry, sayWhen, sayWork } from '../state/words.js';
 import { addDays, DAY_MS, dayOf, startOfDayMs } from '../state/zone.js';
-import { AlarmLine } from './alarm-line.js';
+import { AlarmLine, isHeld } from './alarm-line.js';
 import { useApp, useLive } from './app-context.js';
 import { DryAxisHead } from './dry-bar.js';
 import { LoadState } from './fault.js';
@@ -16,7 +16,7 @@ import { StopSheet } from './stop-sheet.js';
 /** How far the sheet looks ahead. */
 const AXIS_DAYS = 7;
 const FEW_WAITING = 8;
-const FEW_CHANGES = 4;
+const FEW_CHANGES = 2;
 
 /** The dispatcher's morning on one sheet. */
 export function TodayScreen() {
@@ -25,7 +25,7 @@ export function TodayScreen() {
   const state = useLive(query);
   const today = state.data;
   const rounds = useLive(today === null ? null : resources.rounds(today.day, null)).data ?? [];
-  const people = useLive(resources.people()).data ?? [];
+  const people = useLive(resources.people()).data;
   const zone = today?.timeZone ?? null;
   useEffect(() => {
     if (zone !== null) setHomeZone(zone);
@@ -48,7 +48,9 @@ export function TodayScreen() {
     );
   }
   const here = voice.at(today.timeZone);
-  const technicians = people.filter((one) => one.role === 'technician' && one.disabledMs === null);
+  const technicians = people?.filter((one) => one.role === 'technician' && one.disabledMs === null) ?? null;
+  const standing = today.alarms.filter((view) => !isHeld(view));
+  const held = today.alarms.length - standing.length;
   const axis: DryAxis = { fromMs: today.asOfMs, toMs: today.asOfMs + AXIS_DAYS * DAY_MS, timeZone: today.timeZone };
   return (
     <div class="today">
@@ -57,7 +59,7 @@ export function TodayScreen() {
         <h1>{sayDay(here, today.day)}</h1>
         <Lede today={today} voice={here} />
       </div>
-      <RoundsLine voice={here} technicians={technicians} rounds={rounds} />
+      <RoundsLine voice={here} technicians={technicians ?? []} rounds={rounds} />
       <section class="today-stops" aria-labelledby="stops-title">
         <div class="stops-head">
           <h2 id="stops-title">{here.say('today.stops_title')}</h2>
@@ -80,10 +82,17 @@ export function TodayScreen() {
           <h2 id="alarms-title">{here.say('alarms.title')}</h2>
           {today.alarms.length === 0 ? <p class="small soft">{here.say('alarms.none')}</p> : null}
           <ul class="alarm-lines">
-            {today.alarms.map((view) => (
+            {standing.map((view) => (
               <AlarmLine key={view.alarm.id} view={view} full={false} />
             ))}
           </ul>
+          {held === 0 ? null : (
+            <p class="small">
+              <a class="press press--plain" href={formatRoute({ screen: 'alarms' })}>
+                {here.say('today.held', { alarms: held })}
+              </a>
+            </p>
+          )}
         </section>
         <UnknownPots today={today} voice={here} />
         <WaitingPots today={today} voice={here} />

@@ -49,7 +49,7 @@ export function WaterScreen({
     siteId === null || containers?.find((row) => row.id === id)?.siteId === siteId;
   const rows = (state.data?.items ?? [])
     .filter((row) => ofSite(row.id))
-    .toSorted((a, b) => b.refillCrewLitres - a.refillCrewLitres);
+    .toSorted((a, b) => pouredLitres(b) - pouredLitres(a));
   const total = siteId === null ? (state.data?.total ?? null) : sumOf(rows);
   const accountName = containers?.find((row) => row.accountId === accountId)?.accountName ?? accountId;
   const siteName = containers?.find((row) => row.siteId === siteId)?.siteName ?? siteId;
@@ -154,6 +154,9 @@ export function WaterScreen({
   );
 }
 
+/** By whatever hand. */
+const pouredLitres = (row: WaterSum): number => row.refillCrewLitres + row.refillOtherLitres;
+
 function sumOf(rows: readonly WaterSum[]): WaterSum | null {
   const first = rows[0];
   if (first === undefined) return null;
@@ -223,7 +226,7 @@ function SumTable({
   readonly linkOf: ((row: WaterSum) => string) | null;
   readonly nameOf: (row: WaterSum) => string;
 }) {
-  const most = Math.max(...rows.map((row) => row.refillCrewLitres), 1);
+  const most = Math.max(...rows.map(pouredLitres), 1);
   const cells = (row: WaterSum) => (
     <>
       <td>{formatNumber(row.containers, voice.reader, 0)}</td>
@@ -234,7 +237,7 @@ function SumTable({
       <td>{formatVolume(row.leakLitres, voice.reader)}</td>
       <td>{formatVolume(row.overflowLitres, voice.reader)}</td>
       <td>{formatVolume(row.unexplainedLitres, voice.reader)}</td>
-      <td>{row.containerDays === 0 ? '–' : formatVolume(row.refillCrewLitres / row.containerDays, voice.reader)}</td>
+      <td>{row.containerDays === 0 ? '–' : formatVolume(pouredLitres(row) / row.containerDays, voice.reader)}</td>
     </>
   );
   return (
@@ -261,7 +264,7 @@ function SumTable({
               <th scope="row">
                 {linkOf === null ? nameOf(row) : <a href={linkOf(row)}>{nameOf(row)}</a>}
                 <span class="crew-bar" aria-hidden="true">
-                  <i style={{ width: `${((row.refillCrewLitres / most) * 100).toFixed(1)}%` }} />
+                  <i style={{ width: `${((pouredLitres(row) / most) * 100).toFixed(1)}%` }} />
                 </span>
               </th>
               {cells(row)}

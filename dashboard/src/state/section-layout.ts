@@ -49,7 +49,7 @@ const SOIL_HEIGHT = 72;
 const TICKS_IN_MAJOR = 5;
 
 export function sectionLayout(input: SectionInput): SectionLayout {
-  const profile = vesselProfile(input.strapping);
+  const profile = smoothProfile(vesselProfile(input.strapping));
   const floorMm = profile[0]!.levelMm;
   const topMm = profile[profile.length - 1]!.levelMm;
   const widestMm = Math.max(...profile.map((point) => point.halfWidthMm));
@@ -93,6 +93,24 @@ export function sectionLayout(input: SectionInput): SectionLayout {
     plateHalf: topHalf,
     ticks: ticks(floorMm, topMm, input.majorTickMm, y),
   };
+}
+
+/** Passes of a 1-2-1 mean: the errors of single pours must not show as dents that no potter made. */
+const SMOOTHING_PASSES = 2;
+
+function smoothProfile(profile: readonly ProfilePoint[]): readonly ProfilePoint[] {
+  let smooth = profile;
+  for (let pass = 0; pass < SMOOTHING_PASSES; pass++) {
+    const before = smooth;
+    smooth = before.map((point, i) => {
+      const left = before[i - 1];
+      const right = before[i + 1];
+      return left === undefined || right === undefined
+        ? point
+        : { ...point, halfWidthMm: (left.halfWidthMm + 2 * point.halfWidthMm + right.halfWidthMm) / 4 };
+    });
+  }
+  return smooth;
 }
 
 const n = (value: number): string => value.toFixed(1);

@@ -16,17 +16,17 @@ export const todayScreen = {
   'today.rounds_title': 'Rounds',
   'today.round_load': '{stops#stop|stops}, {litres}, {work}',
   'today.round_empty': 'nothing yet',
-  'today.open_round': 'Open the round of {name}',
 
   'today.stops_title': 'Stops, by when they are due',
   'today.stops_empty':
     'No stop is due. When a forecast comes near its early end, or a finding asks for hands, the stop shows up here by itself.',
   'today.axis':
     'When each pot runs dry: the bar holds 8 chances in 10, the tick is the middle. Near days are drawn wider.',
-  'today.axis_now': 'now',
   'today.stop_sum': '{litres} · {work}',
   'today.tap': 'tap on the site',
   'today.no_tap': 'no tap: from the truck',
+  'today.evidence': 'Evidence',
+  'today.held': '{alarms#more is|more are} shelved, suppressed or out of service.',
   'today.fill': 'fill {litres}',
   'today.left': '{litres} left of {capacityLitres}',
   'today.left_unknown': 'level not known',
@@ -84,9 +84,9 @@ export const todayScreen = {
   'alarms.action': 'What to do',
   'alarms.did_acknowledge': 'Acknowledged: {kind}, {pot}.',
   'alarms.did_shelve': 'Shelved: {kind}, {pot}.',
+  'alarms.did_reset': 'Reset: {kind}, {pot}.',
   'alarms.did_return': 'Back: {kind}, {pot}.',
   'alarms.group.unacknowledged': 'Not yet acknowledged',
   'alarms.group.acknowledged': 'Acknowledged, the condition holds',
   'alarms.group.held': 'Shelved, suppressed or out of service',
-  'alarms.all': 'All alarms by state',
 } as const;
