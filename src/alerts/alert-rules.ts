@@ -3,7 +3,7 @@ import type { ContainerId, EpochMs, PersonId } from '../domain/ids.js';
 import type { Message } from '../domain/message.js';
 import type { Alert, Task, TaskKind } from '../domain/work.js';
 import { CATALOGUE } from './catalogue.js';
-import { sayTheSame } from './messages.js';
+import { SENT, sayTheSame } from './messages.js';
 import { compare, plannedStop, type SiteSituation, stopIsInTime } from './situation.js';
 import { type Stop, stopOf, whyNow } from './stops.js';
 import { decisionHorizonMs } from './work-calendar.js';
@@ -132,7 +132,7 @@ export function reconcileAlerts(
         readMs: null,
         withdrawnMs: null,
       });
-    } else if (!sayTheSame(alert.message, want.message)) {
+    } else if (!sayTheSame(alert.message, want.message, SENT)) {
       changed.push({
         ...alert,
         revision: alert.revision + 1,

@@ -3,7 +3,7 @@ import type { ContainerId, EpochMs, GatewayId, NodeId } from '../domain/ids.js';
 import type { Message } from '../domain/message.js';
 import { ALARM_OF_FINDING, CATALOGUE } from './catalogue.js';
 import { answerTo } from './finding-tasks.js';
-import { type Outage, outageOf, outagesOf } from './outages.js';
+import { isPartOfOutage, type Outage, outageAlarmId, outagesOf } from './outages.js';
 import { drySoonestMs, isDryNow } from './refill-rules.js';
 import { type PotSituation, plannedStop, type SiteSituation, stopIsInTime } from './situation.js';
 import { isNewlyPlanted } from './task-rules.js';
@@ -46,7 +46,7 @@ export function conditionsOf(situation: SiteSituation): readonly AlarmCondition[
     ...outages.map((outage) => outageCondition(situation, outage)),
     ...situation.pots.flatMap((pot) => [
       ...dryCondition(situation, pot),
-      ...findingConditions(situation, pot, outageOf(outages, pot)),
+      ...findingConditions(situation, pot, isPartOfOutage(situation, outages, pot)),
     ]),
   ];
   const activeIds = new Set(active.map((condition) => condition.alarmId));
@@ -67,7 +67,8 @@ export function conditionsOf(situation: SiteSituation): readonly AlarmCondition[
         endedByDecision: alarm.kind === 'dry' && pot !== null && isPlannedInTime(situation, pot),
         priority: alarm.priority,
         message: alarm.message,
-        suppressedBy: pot === null ? null : suppression(situation, pot, alarm.kind, outageOf(outages, pot)),
+        suppressedBy:
+          pot === null ? null : suppression(situation, pot, alarm.kind, isPartOfOutage(situation, outages, pot)),
       };
     });
   return [...active, ...ended];
@@ -106,7 +107,7 @@ function dryCondition(situation: SiteSituation, pot: PotSituation): readonly Ala
       readingMs: Math.max(status.atMs, readingTimeMs(situation, pot, 'dry')),
       priority: dryNow ? 'high' : 'medium',
       message,
-      suppressedBy: suppression(situation, pot, 'dry', null),
+      suppressedBy: suppression(situation, pot, 'dry', false),
     },
   ];
 }
@@ -121,7 +122,7 @@ function isPlannedInTime(situation: SiteSituation, pot: PotSituation): boolean {
 function findingConditions(
   situation: SiteSituation,
   pot: PotSituation,
-  outage: Outage | null,
+  partOfOutage: boolean,
 ): readonly AlarmCondition[] {
   const conditions = new Map<AlarmKind, AlarmCondition>();
   for (const finding of pot.findings) {
@@ -145,7 +146,7 @@ function findingConditions(
           sinceMs: kind === 'node_silent' ? (pot.status?.lastReadingMs ?? finding.openedMs) : finding.openedMs,
         },
       },
-      suppressedBy: suppression(situation, pot, kind, outage),
+      suppressedBy: suppression(situation, pot, kind, partOfOutage),
     });
   }
   return [...conditions.values()];
@@ -163,7 +164,7 @@ const FINDING_MESSAGES = {
 
 function outageCondition(situation: SiteSituation, outage: Outage): AlarmCondition {
   return {
-    alarmId: alarmIdOf('outage', outage.gatewayId ?? situation.site.id),
+    alarmId: outageAlarmId(outage.gatewayId, situation.site.id),
     kind: 'outage',
     containerId: null,
     nodeId: null,
@@ -206,7 +207,7 @@ function suppression(
   situation: SiteSituation,
   pot: PotSituation,
   kind: AlarmKind,
-  outage: Outage | null,
+  partOfOutage: boolean,
 ): string | null {
   const handled = situation.tasks.some(
     (task) =>
@@ -215,7 +216,7 @@ function suppression(
       situation.nowMs - task.changedMs < LONGEST_VISIT_MS,
   );
   if (handled) return SUPPRESSED_BY.visit;
-  if (kind === 'node_silent' && outage !== null) return SUPPRESSED_BY.outage;
+  if (kind === 'node_silent' && partOfOutage) return SUPPRESSED_BY.outage;
   if (kind === 'wick_failed' && isNewlyPlanted(situation, pot)) return SUPPRESSED_BY.newPlanting;
   return null;
 }

@@ -36,6 +36,22 @@ export function outagesOf(situation: SiteSituation): readonly Outage[] {
   return outages;
 }
 
+/** When a gateway comes back its nodes are heard one after the other; until then none of them is a case of its own. */
+const COMES_BACK_WITHIN_MS = 2 * 3_600_000;
+
+/** True while the outage that the pot is part of lasts, and for a while after it. */
+export function isPartOfOutage(situation: SiteSituation, outages: readonly Outage[], pot: PotSituation): boolean {
+  if (outageOf(outages, pot) !== null) return true;
+  const alarmId = outageAlarmId(pot.gatewayId, situation.site.id);
+  const alarm = situation.alarms.find((candidate) => candidate.id === alarmId);
+  if (alarm === undefined || alarm.raisedMs === null) return false;
+  return !alarm.conditionActive && situation.nowMs - alarm.conditionSinceMs < COMES_BACK_WITHIN_MS;
+}
+
+export function outageAlarmId(gatewayId: GatewayId | null, siteId: string): string {
+  return `outage:${gatewayId ?? siteId}`;
+}
+
 export function outageOf(outages: readonly Outage[], pot: PotSituation): Outage | null {
   return outages.find((outage) => outage.pots.some((other) => other.container.id === pot.container.id)) ?? null;
 }

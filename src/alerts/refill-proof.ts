@@ -17,6 +17,8 @@ export interface RefillEvidence {
   readonly lastReadingMs: EpochMs | null;
   readonly overflowMm: number;
   readonly wickFootMm: number;
+  /** Analytics does not trust the sensor, so that what it says proves nothing. */
+  readonly sensorInDoubt: boolean;
 }
 
 export interface RefillVerdict {
@@ -55,6 +57,7 @@ export function judgeRefill(evidence: RefillEvidence, nowMs: EpochMs): RefillVer
     if (nowMs < happenedMs + GIVE_UP_MS) return null;
     return verdict('no_data', null, { code: 'verify.no_data', params: {} });
   }
+  if (evidence.sensorInDoubt) return verdict('no_data', null, { code: 'verify.sensor_in_doubt', params: {} });
   const measuredLitres = evidence.gains.reduce((sum, event) => sum + event.litres, 0);
   const fromDry = startLevelMm(evidence) <= evidence.wickFootMm + DRY_MARGIN_MM;
   const params = { reportedLitres, measuredLitres };

@@ -4,7 +4,7 @@ import type { Finding } from '../domain/pot.js';
 import type { TextCode } from '../domain/texts/en/index.js';
 import type { Task, TaskKind, TaskOrigin } from '../domain/work.js';
 import { answerTo, type FindingAnswer, findingReasons } from './finding-tasks.js';
-import { type Outage, outageOf, outagesOf } from './outages.js';
+import { isPartOfOutage, type Outage, outageOf, outagesOf } from './outages.js';
 import { type RefillNeed, refillNeed } from './refill-rules.js';
 import { compare, type PotSituation, type SiteSituation } from './situation.js';
 import { minutesFor, TASK_CATALOGUE } from './task-catalogue.js';
@@ -91,6 +91,7 @@ function findingsWanted(situation: SiteSituation, pot: PotSituation, outage: Out
   for (const [kind, list] of byKind) {
     const first = list[0]!.finding;
     let reason = list.flatMap(({ finding, answer }) => findingReasons(finding, answer));
+    if (kind === 'recover_node' && outage === null && isPartOfOutage(situation, [], pot)) continue;
     if (kind === 'recover_node' && outage !== null) {
       // One person goes to the gateway once, and not to every pot behind it.
       if (outage.pots[0]!.container.id !== pot.container.id) continue;

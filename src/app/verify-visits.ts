@@ -5,6 +5,7 @@ import { WHOLE_FLEET } from '../domain/access.js';
 import type { Write } from '../domain/change-set.js';
 import type { ContainerId, EpochMs, SiteId } from '../domain/ids.js';
 import { DAY_MS, HOUR_MS } from '../domain/local-day.js';
+import type { FindingKind } from '../domain/pot.js';
 import type { Container } from '../domain/registry.js';
 import type { Task, Visit, VisitAction, VisitVerification } from '../domain/work.js';
 import { settleSite } from './alarm-stage.js';
@@ -21,6 +22,15 @@ const WINDOW_BEFORE_MS = HOUR_MS;
 const WINDOW_AFTER_MS = 3 * HOUR_MS;
 /** An event begins at the reading before it, which may be this much earlier. */
 const LONGEST_INTERVAL_MS = 6 * HOUR_MS;
+
+/** With one of these open the level proves nothing. */
+const DOUBTFUL: ReadonlySet<FindingKind> = new Set([
+  'sensor_stuck',
+  'sensor_unplugged',
+  'sensor_drift',
+  'sensor_fouled',
+  'nodes_swapped',
+]);
 
 /**
  * Asks the readings about every refill that was reported and not yet judged: borne out, contradicted, or, after a day
@@ -97,7 +107,8 @@ async function evidence(
 ): Promise<RefillEvidence> {
   const fromMs = visit.startedMs - WINDOW_BEFORE_MS;
   const toMs = visit.happenedMs + WINDOW_AFTER_MS;
-  const [events, readings, status] = await Promise.all([
+  const [findings, events, readings, status] = await Promise.all([
+    app.store.pots.findings(WHOLE_FLEET, { containerId: container.id, openOnly: true, fromMs: null }),
     app.store.pots.events(WHOLE_FLEET, container.id, fromMs - LONGEST_INTERVAL_MS, toMs),
     app.store.readings.ofContainer(
       WHOLE_FLEET,
@@ -116,6 +127,7 @@ async function evidence(
     lastReadingMs: status?.lastReadingMs ?? null,
     overflowMm: container.reservoir.overflowMm,
     wickFootMm: container.reservoir.wickFootMm,
+    sensorInDoubt: findings.some((finding) => DOUBTFUL.has(finding.kind)),
   };
 }
 

@@ -360,6 +360,11 @@ describe('outages', () => {
     expect(view.unknown.map((one) => one.pot.containerId).sort()).toEqual(behind);
     expect(view.unknown.every((one) => one.visitByMs !== null)).toBe(true);
 
+    // The nodes are heard again one after the other, and none of them is a case of its own meanwhile.
+    await garden.runTo(MONDAY + HOUR, behind.slice(1));
+    await garden.look();
+    const waking = await store.work.alarms(WHOLE_FLEET, { includeNormal: false, siteId: 'S2' });
+    expect(waking.filter((one) => one.state === 'unacknowledged').map((one) => one.id)).toEqual(['outage:G2']);
     await garden.runTo(MONDAY + 2 * HOUR);
     const after = await store.work.alarms(WHOLE_FLEET, { includeNormal: false, siteId: 'S2' });
     expect(after.filter((one) => one.conditionActive)).toEqual([]);

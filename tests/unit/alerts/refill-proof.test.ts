@@ -25,6 +25,7 @@ function evidence(more: Partial<RefillEvidence>): RefillEvidence {
     lastReadingMs: MONDAY + 3 * HOUR,
     overflowMm: 200,
     wickFootMm: 10,
+    sensorInDoubt: false,
     ...more,
   };
 }
@@ -59,6 +60,13 @@ describe('the proof of a refill by the level', () => {
     expect(judgeRefill(evidence({}), MONDAY + 3 * HOUR)).toMatchObject({
       outcome: 'contradicted',
       message: { code: 'verify.no_rise' },
+    });
+  });
+
+  it('does not take the word of a sensor that is in doubt', () => {
+    expect(judgeRefill(evidence({ sensorInDoubt: true }), MONDAY + 3 * HOUR)).toMatchObject({
+      outcome: 'no_data',
+      message: { code: 'verify.sensor_in_doubt' },
     });
   });
 

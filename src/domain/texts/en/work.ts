@@ -60,6 +60,7 @@ export const work = {
   'verify.confirmed_unreported': 'The level rose by {measuredLitres}.',
   'verify.contradicted': 'Reported {reportedLitres}, the level rose by {measuredLitres}.',
   'verify.no_rise': 'Reported {reportedLitres}, and the level did not rise.',
+  'verify.sensor_in_doubt': 'The sensor cannot be trusted, so it proves nothing.',
   'verify.no_data': 'No readings in the hours that followed: nobody can say.',
 
   'stop.overdue': '{tasks#task|tasks} overdue since {dueByMs}.',
