@@ -3,7 +3,7 @@ import { createServer, type Server } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, describe, expect, it } from 'vitest';
-import { type RunningCli, runCli, runHere, startCli } from '../support/cli.js';
+import { type CliOptions, type RunningCli, runHere, startCli } from '../support/cli.js';
 
 const PASSWORD = 'a long enough secret';
 const FREE_PORTS = ['--http', '0', '--mqtt', '0', '--ws', '0'];
@@ -20,8 +20,18 @@ async function tempDir(): Promise<string> {
   return dir;
 }
 
-function serve(args: readonly string[], env: Record<string, string> = {}): RunningCli {
-  const running = startCli(['serve', ...args], { env });
+/** Root may write everywhere, so that it has to become somebody else to see a folder that is read-only. */
+function somebodyElse(): CliOptions {
+  const NOBODY = 65_534;
+  return process.getuid?.() === 0 ? { uid: NOBODY } : {};
+}
+
+function serve(
+  args: readonly string[],
+  env: Readonly<Record<string, string>> = {},
+  options: CliOptions = {},
+): RunningCli {
+  const running = startCli(['serve', ...args], { env, ...options });
   cleanUps.push(() => running.stop('SIGKILL'));
   return running;
 }
@@ -87,17 +97,7 @@ describe('serve', () => {
 
   it('tells in words that the HTTP port is taken, and ends with 1', async () => {
     const port = await occupiedPort();
-    const result = await runCli([
-      'serve',
-      '--data',
-      await tempDir(),
-      '--http',
-      String(port),
-      '--mqtt',
-      '0',
-      '--ws',
-      '0',
-    ]);
+    const result = await serve(['--data', await tempDir(), '--http', String(port), '--mqtt', '0', '--ws', '0']).ended;
     expect(result.status).toBe(1);
     expect(result.stderr).toMatch(new RegExp(`Port ${port} .*taken.*--http`));
     expect(result.stderr).not.toMatch(/\n\s+at /);
@@ -105,17 +105,7 @@ describe('serve', () => {
 
   it('tells in words that the MQTT port is taken', async () => {
     const port = await occupiedPort();
-    const result = await runCli([
-      'serve',
-      '--data',
-      await tempDir(),
-      '--http',
-      '0',
-      '--mqtt',
-      String(port),
-      '--ws',
-      '0',
-    ]);
+    const result = await serve(['--data', await tempDir(), '--http', '0', '--mqtt', String(port), '--ws', '0']).ended;
     expect(result.status).toBe(1);
     expect(result.stderr).toMatch(new RegExp(`${port}.*--mqtt`));
   });
@@ -123,16 +113,16 @@ describe('serve', () => {
   it('tells in words that the data folder is none', async () => {
     const file = join(await tempDir(), 'file');
     await writeFile(file, 'not a folder');
-    const result = await runCli(['serve', '--data', join(file, 'data'), ...FREE_PORTS]);
+    const result = await serve(['--data', join(file, 'data'), ...FREE_PORTS]).ended;
     expect(result.status).toBe(1);
     expect(result.stderr).toContain(file);
     expect(result.stderr).not.toMatch(/\n\s+at /);
   });
 
-  it.runIf(process.getuid?.() !== 0)('tells in words that the data folder is read-only', async () => {
+  it('tells in words that the data folder is read-only', async () => {
     const dir = await tempDir();
     await chmod(dir, 0o555);
-    const result = await runCli(['serve', '--data', join(dir, 'data'), ...FREE_PORTS]);
+    const result = await serve(['--data', join(dir, 'data'), ...FREE_PORTS], {}, somebodyElse()).ended;
     await chmod(dir, 0o755);
     expect(result.status).toBe(1);
     expect(result.stderr).toMatch(/cannot be written|right to write/);

@@ -65,7 +65,6 @@ describe('the description that the server gives of itself', () => {
       'GET /api/problems/:code',
       // Its token is the leave: calendar programs cannot sign in.
       'GET /api/v1/calendars/:token',
-      'GET /api/v1/calendars/:token',
       'GET /healthz',
       'GET /readyz',
       'POST /api/v1/session',

@@ -12,6 +12,8 @@ export interface CliResult {
 export interface CliOptions {
   readonly env?: Readonly<Record<string, string>>;
   readonly cwd?: string;
+  /** Another user of the system to run as; for root only. */
+  readonly uid?: number;
 }
 
 /** A command that goes on running, a server for instance. */
@@ -56,7 +58,8 @@ export function startCli(args: readonly string[], options: CliOptions = {}): Run
   const inherited = Object.entries(process.env).filter(([name]) => !name.startsWith('BRIMLINE_'));
   const child = spawn(process.execPath, ['--import', TSX, MAIN, ...args], {
     env: { ...Object.fromEntries(inherited), ...options.env },
-    cwd: options.cwd,
+    ...(options.cwd === undefined ? {} : { cwd: options.cwd }),
+    ...(options.uid === undefined ? {} : { uid: options.uid }),
     stdio: ['ignore', 'pipe', 'pipe'],
   });
   let stdout = '';
