@@ -1,4 +1,5 @@
 import type { EpochMs } from '../domain/ids.js';
+import type { Message } from '../domain/message.js';
 import type { Address, ChannelKind, OutboxEntry } from '../domain/notify.js';
 import type { Alert } from '../domain/work.js';
 import { sayTheSame } from './messages.js';
@@ -42,7 +43,7 @@ export function entriesFor(
     const waiting = mine.filter((entry) => entry.state === 'waiting');
     const shown = mine.findLast((entry) => entry.state === 'delivered');
     const wanted = wantedEntry(announcement, address, nowMs);
-    const isSaid = waiting.some((entry) => saysAs(entry, wanted)) || (waiting.length === 0 && saysAs(shown, wanted));
+    const isSaid = waiting.some((entry) => saysAs(entry, wanted)) || (waiting.length === 0 && isTold(shown, wanted));
 
     if (isSaid) continue;
     entries.push(...waiting.map((entry): OutboxEntry => ({ ...entry, state: 'cancelled' })));
@@ -74,6 +75,47 @@ function wantedEntry({ alert, urgent, notBeforeMs }: Announcement, address: Addr
     state: 'waiting',
     lastError: null,
   };
+}
+
+/** Programs want every number; people are not called again unless they would do something else. */
+function isTold(shown: OutboxEntry | undefined, wanted: OutboxEntry): boolean {
+  if (saysAs(shown, wanted)) return true;
+  const isForPeople = wanted.channel === 'email' || wanted.channel === 'web_push';
+  return isForPeople && shown !== undefined && !bringsNews(shown, wanted);
+}
+
+/** Half a day is what rounds are moved by. */
+const SOONER_MS = 12 * 3_600_000;
+/** A truck is loaded anew for a quarter more water, not for a few litres. */
+const MORE_SHARE = 0.25;
+const MORE_LITRES = 5;
+
+/**
+ * Whether what is wanted tells something that what was shown did not: a pot or a kind of work that was not in it, an
+ * instant half a day sooner, clearly more water, or that it cannot wait now. The page has the exact numbers.
+ */
+function bringsNews(shown: OutboxEntry, wanted: OutboxEntry): boolean {
+  if (shown.withdrawal !== wanted.withdrawal || (wanted.urgent && !shown.urgent)) return true;
+  const told = new Map([shown.subject, ...shown.body].map((message) => [subjectOf(message), message]));
+  return [wanted.subject, ...wanted.body].some((message) => {
+    const before = told.get(subjectOf(message));
+    return before === undefined || isSoonerOrMore(before, message);
+  });
+}
+
+function subjectOf({ code, params }: Message): string {
+  return `${code}|${params.site ?? ''}|${params.pot ?? ''}`;
+}
+
+function isSoonerOrMore(before: Message, after: Message): boolean {
+  return Object.entries(after.params).some(([name, value]) => {
+    const known = before.params[name];
+    if (typeof value !== 'number') return false;
+    if (typeof known !== 'number') return known !== value;
+    if (name.endsWith('Ms')) return known - value > SOONER_MS;
+    if (/litres$/i.test(name)) return value - known > Math.max(MORE_LITRES, MORE_SHARE * known);
+    return false;
+  });
 }
 
 function saysAs(entry: OutboxEntry | undefined, wanted: OutboxEntry): boolean {

@@ -66,6 +66,28 @@ describe('what goes into the outbox', () => {
     expect(entriesFor(announce(alertOf({ revision: 2 }, 41)), told, AT_MS + HOUR_MS)).toEqual([]);
   });
 
+  it.each([
+    ['a due date that moves out, or in by a few hours', { dueByMs: AT_MS + 14 * HOUR_MS }, false],
+    ['a due date half a day sooner', { dueByMs: AT_MS + 11 * HOUR_MS }, true],
+    ['a fifth more water', { litres: 48 }, false],
+    ['a third more water', { litres: 54 }, true],
+    ['less water', { litres: 10 }, false],
+    ['a pot less', { pots: 1 }, false],
+    ['another site', { site: 'Quay' }, true],
+  ])('calls nobody again for %s, unless it changes what to do', (_what, params, isNews) => {
+    const told = delivered(entriesFor(announce(alertOf()), [], AT_MS));
+    const [message] = alertOf().message;
+    const next = alertOf({ revision: 2, message: [{ ...message!, params: { ...message!.params, ...params } }] });
+    expect(entriesFor(announce(next), told, AT_MS + HOUR_MS)).toHaveLength(isNews ? 2 : 0);
+  });
+
+  it('gives programs every number that moved', () => {
+    const hook: Address = { ...MAIL, id: 'hook-1', channel: 'webhook' };
+    const told = delivered(entriesFor(announce(alertOf(), { addresses: [hook] }), [], AT_MS));
+    const next = announce(alertOf({ revision: 2 }, 48), { addresses: [hook] });
+    expect(entriesFor(next, told, AT_MS + HOUR_MS)).toHaveLength(1);
+  });
+
   it('replaces what still waits when there is more to say', () => {
     const waiting = entriesFor(announce(alertOf(), { addresses: [MAIL] }), [], AT_MS);
     const next = entriesFor(announce(alertOf({ revision: 2 }, 90), { addresses: [MAIL] }), waiting, AT_MS + 1);
