@@ -73,7 +73,7 @@ const STORIES: readonly Story[] = [
     pot: 2,
     wishes: { plant: 'succulent', shape: 'bowl', autonomyDays: 20, name: 'Agave bowl' },
     sensor: { noiseMm: 0.8, intervalS: 900 },
-    faults: (s) => leakOf(s, { size: 6, crackShare: 0.42, fromDay: 35.6, toDay: null, exponent: 0.5 }),
+    faults: (s) => leakOf(s, { size: 6, crackShare: 0.42, fromDay: 29.6, toDay: null, exponent: 0.5 }),
   },
   {
     // A plugged port, shown by the thunderstorm of 27 August.
@@ -236,11 +236,17 @@ export function planDemoFleet(seed: string): DemoPlan {
       if (place.name === 'Cinder Lane, roof') {
         waterScript.push({ containerId: pots[1]!.id, atMs: atDay(41, 10), by: 'crew', shareOfMissing: 1.2 });
       }
+      if (place.name === 'Ortolan Court, garden') {
+        // Kept full, since a leak shows only while water stands above it.
+        for (const day of [5, 11, 17, 22, 27, 32, 37, 42]) {
+          waterScript.push({ containerId: pots[0]!.id, atMs: atDay(day, 10.2), by: 'crew', shareOfMissing: 1.2 });
+        }
+      }
       if (place.name === 'Villa Sorrel, pool house') {
         waterScript.push({ containerId: pots[0]!.id, atMs: atDay(39, 11.2), by: 'crew', shareOfMissing: 1.2 });
       }
       if (place.name === 'Marram Terrace, pool deck') {
-        for (const day of [37, 41, 44]) {
+        for (const day of [30, 33, 36, 39, 42, 44]) {
           waterScript.push({ containerId: pots[2]!.id, atMs: atDay(day, 9.5), by: 'crew', shareOfMissing: 1.2 });
         }
       }
