@@ -52,7 +52,7 @@ export const NO_LEAK: LeakState = {
  * error of the demand model looks like a leak that was always there. Set on simulated pots that no reported figure comes
  * from: two false alarms in about 110 container-years without a leak, both in plantings that woke from winter.
  */
-const THRESHOLDS = [16, 16, 14.5, 14.5, 18, 24, 36, 50, 90] as const;
+const THRESHOLDS = [16, 16, 14.5, 13.5, 14, 22, 36, 50, 90] as const;
 const LEAST_LITRES_PER_DAY = 0.1;
 /** A leak under this share of the plants' use is within what the demand model may be wrong by. */
 const LEAST_SHARE_OF_USE = 0.25;
