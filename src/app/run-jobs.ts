@@ -6,6 +6,7 @@ import type { AnalysisStage } from './analysis-stage.js';
 import type { App } from './context.js';
 import { morningDigest } from './digest.js';
 import { fleetView, localDaysOf } from './fleet-view.js';
+import { freezeCalibration } from './freeze-calibration.js';
 import { type DueJob, dueJobs, type Job } from './jobs.js';
 import { usualZone } from './round-views.js';
 import { verifyVisits } from './verify-visits.js';
@@ -73,7 +74,9 @@ async function runJob(
       await closeWeatherDays(app);
       return true;
     case 'night':
-      return analysis.compareSites(nowMs);
+      if (!(await analysis.compareSites(nowMs))) return false;
+      await freezeCalibration(app);
+      return true;
     case 'digest':
       await morningDigest(app, away);
       return true;

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { alerts } from '../../src/app/alerts.js';
+import { freezeCalibration } from '../../src/app/freeze-calibration.js';
 import { runDueJobs } from '../../src/app/run-jobs.js';
 import { WHOLE_FLEET } from '../../src/domain/access.js';
 import { DAY, type Garden, HOUR, MINUTE, MONDAY, plantGarden } from '../support/garden.js';
@@ -59,6 +60,20 @@ describe('the ticks', () => {
     const [second, ...others] = await digests();
     expect(others).toEqual([]);
     expect(second?.id).not.toBe(first?.id);
+  });
+
+  it('learn each night, over the fleet, from how forecasts came out, and once from each', async () => {
+    const planted = await garden([[3.8, 3.1], [3.4]], 8);
+    expect(await planted.store.pots.calibration()).toBeNull();
+    await tick(planted);
+    const first = await planted.store.pots.calibration();
+    expect(first?.frozenMs).toBe(MONDAY);
+    expect(first?.spreadFactors.some((factor) => factor !== 1)).toBe(true);
+    expect(await freezeCalibration(planted.app)).toBe(0);
+    for (const pot of planted.pots) pot.pour(28);
+    await planted.runTo(MONDAY + DAY);
+    await tick(planted);
+    expect((await planted.store.pots.calibration())?.frozenMs).toBe(MONDAY + DAY);
   });
 
   it('after three days off say in one message what happened, and raise no storm about what has passed', async () => {
