@@ -1,6 +1,6 @@
 import { randomUUID } from 'node:crypto';
 import { DAY_MS, HOUR_MS, isoSecond } from '../calendar.js';
-import { stationIdOf } from '../files/write-fleet.js';
+import { stationIdOf } from '../files/fleet-json.js';
 import type { FleetPlan, SiteWorld } from '../fleet/world.js';
 import { Draw } from '../rng.js';
 import { issueForecast } from '../weather/forecast.js';

@@ -3,7 +3,7 @@ import { Aedes } from 'aedes';
 import { decode } from 'cbor-x';
 import { afterEach, describe, expect, it } from 'vitest';
 import { planDemoFleet } from '../../../simulators/demo/demo-fleet.js';
-import { principalsOf } from '../../../simulators/files/write-fleet.js';
+import { principalsOf } from '../../../simulators/files/fleet-json.js';
 import type { FleetPlan } from '../../../simulators/fleet/world.js';
 import { LiveFleet, missingLitres } from '../../../simulators/live/live-fleet.js';
 import { LiveSession } from '../../../simulators/live/live-session.js';
