@@ -63,6 +63,7 @@ const PER_MM_MIN = 0.003;
 const PER_MM_MAX = 50;
 /** A planting that seems to use next to nothing may still wake up: noise and walk are not under this of its scale. */
 const LEAST_SHARE_OF_SCALE = 0.12;
+const REST_SHARE_OF_SCALE = 0.06;
 const VARIANCE_MAX = 1.5;
 
 export function startDemand(kappa: number): DemandFilter {
@@ -183,10 +184,13 @@ function followStep(
   const shown = [...filter.shown.slice(1 - SHOWN_DAYS), Math.round((use / day.et0Mm) * 1e5) / 1e5];
   if (!stepSeen(innovations)) return { ...filter, innovations, shown };
   const sorted = [...shown].sort((a, b) => a - b);
-  const middle = (sorted[1]! + sorted[2]!) / 2;
+  const perMm = Math.exp(filter.kappa);
+  // Noise and rain can make a resting planting show less than nothing.
+  const least = Math.max(PER_MM_MIN, REST_SHARE_OF_SCALE * filter.litresPerMmScale, 0.4 * perMm);
+  const middle = Math.max((sorted[1]! + sorted[2]!) / 2, least);
   return {
     ...filter,
-    kappa: Math.log(Math.min(PER_MM_MAX, Math.max(PER_MM_MIN, middle))),
+    kappa: Math.log(Math.min(PER_MM_MAX, middle)),
     varKappa: capVariance(Math.max(filter.varKappa, STEP_SD ** 2)),
     covariance: 0,
     innovations: [],

@@ -139,12 +139,14 @@ export function soilAnomalyLitres(ctx: PotContext, reference: number | null, moi
 }
 
 /** Share of the rain over 1 mm that reaches the soil's store. */
-const RAIN_SHARE = 0.75;
+const RAIN_SHARE = 0.6;
 const RAIN_LOST_MM = 1;
 /** A downpour runs off: no more than this of a day's rain gets in. */
 const RAIN_MOST_MM = 22;
 /** Of what the soil lets through, the part that comes down into the reservoir. */
-export const THROUGH_SHARE = 0.6;
+export const THROUGH_SHARE = 0.5;
+/** A reservoir that fell by a whole day's use says that little of the store is left. */
+const DISPROVED_SHARE = 0.4;
 /** The soil keeps about this share of its volume above what it settles at before it lets water through. */
 const BUCKET_SHARE = 0.04;
 
@@ -161,9 +163,9 @@ export function bucketMostLitres(ctx: PotContext): number {
 }
 
 /** The soil's rain covers no more than this share of a day's use: roots near the wick go on drinking from it. */
-export const SOIL_SHARE = 0.7;
+export const SOIL_SHARE = 0.6;
 /** Rain water that the soil loses to the air, a day. */
-export const BUCKET_LOSS = 0.12;
+export const BUCKET_LOSS = 0.2;
 
 /** What the store of rain gives on a day, before the level has been seen. */
 export function rainSupplyLitres(ctx: PotContext, bucketLitres: number, rainMm: number, useLitres: number): number {
@@ -185,7 +187,8 @@ export function stepBucket(
   if (ctx.container.covered || ctx.container.soil === null) return { bucketLitres: 0, percolationLitres: 0 };
   const filled = bucketLitres + infiltrationLitres(ctx, rainMm);
   const taken = drawnLitres === null ? SOIL_SHARE * useLitres : Math.max(0.3 * useLitres, useLitres - drawnLitres);
-  const left = Math.max(0, filled - taken) * (1 - BUCKET_LOSS);
+  const disproved = drawnLitres !== null && drawnLitres >= useLitres;
+  const left = Math.max(0, filled - taken) * (1 - BUCKET_LOSS) * (disproved ? DISPROVED_SHARE : 1);
   const percolationLitres = Math.max(0, left - bucketMostLitres(ctx));
   return { bucketLitres: left - percolationLitres, percolationLitres: THROUGH_SHARE * percolationLitres };
 }

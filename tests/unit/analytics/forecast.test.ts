@@ -1,0 +1,138 @@
+import { describe, expect, it } from 'vitest';
+import { advance, assess, type PotState, startAnalysis } from '../../../src/analytics/analysis.js';
+import { updateCalibration } from '../../../src/analytics/calibration.js';
+import type { PotContext } from '../../../src/domain/analysis.js';
+import { DAY_MS } from '../../../src/domain/local-day.js';
+import type { Forecast } from '../../../src/domain/pot.js';
+import { potContext, potSeries, weatherDay } from '../../support/pot-series.js';
+
+function folded(ctx: PotContext, options: Parameters<typeof potSeries>[1]): { state: PotState; nowMs: number } {
+  const inputs = potSeries(ctx, options);
+  return { state: advance(ctx, startAnalysis(ctx), inputs).state, nowMs: inputs.at(-1)!.timeMs };
+}
+
+function ordered(forecast: Forecast): void {
+  for (const quantiles of [forecast.dry, forecast.stress]) {
+    if (quantiles === null) continue;
+    const { p10Ms, p50Ms, p90Ms } = quantiles;
+    if (p10Ms !== null && p50Ms !== null) expect(p10Ms).toBeLessThanOrEqual(p50Ms);
+    if (p50Ms !== null && p90Ms !== null) expect(p50Ms).toBeLessThanOrEqual(p90Ms);
+    if (p50Ms === null) expect(p90Ms).toBeNull();
+  }
+}
+
+describe('the forecast', () => {
+  it.each([true, false])('keeps its quantiles in order and dry before stress (covered: %s)', (covered) => {
+    const ctx = potContext({ covered });
+    for (const days of [3, 9, 20, 33]) {
+      const { state, nowMs } = folded(ctx, { days, seed: days });
+      for (const hours of [0, 5, 30]) {
+        const { forecast } = assess(ctx, state, nowMs + hours * 3_600_000, []).status;
+        ordered(forecast);
+        if (forecast.dry?.p50Ms != null && forecast.stress?.p50Ms != null) {
+          expect(forecast.stress.p50Ms).toBeGreaterThanOrEqual(forecast.dry.p50Ms);
+        }
+        for (const value of [forecast.litres, forecast.rateLitresPerDay, forecast.rateSdLitresPerDay]) {
+          expect(value === null || Number.isFinite(value)).toBe(true);
+        }
+      }
+    }
+  });
+
+  it('says that it is learning, and gives no date, after a day', () => {
+    const ctx = potContext();
+    const { state, nowMs } = folded(ctx, { days: 1 });
+    const { forecast } = assess(ctx, state, nowMs, []).status;
+    expect(forecast.knowledge).toBe('learning');
+    expect(forecast.dry).toBeNull();
+    expect(forecast.basis.map((message) => message.code)).toEqual(['analysis.too_young']);
+  });
+
+  it('says that nothing is known of a pot without readings', () => {
+    const ctx = potContext();
+    const { status, findings } = assess(ctx, startAnalysis(ctx), Date.parse('2026-06-01T10:00:00Z'), []);
+    expect(status.forecast.knowledge).toBe('no_node');
+    expect([status.litres, status.levelMm, status.forecast.dry]).toEqual([null, null, null]);
+    expect(findings).toEqual([]);
+  });
+
+  it('goes on from the last level while the node is silent, and widens', () => {
+    const ctx = potContext();
+    const { state, nowMs } = folded(ctx, { days: 20 });
+    const fresh = assess(ctx, state, nowMs, []).status.forecast;
+    const later = assess(ctx, state, nowMs + 3 * DAY_MS, []).status.forecast;
+    expect(later.knowledge).toBe('silent');
+    expect(later.litres!).toBeLessThan(fresh.litres!);
+    const width = (forecast: Forecast): number => forecast.dry!.p90Ms! - forecast.dry!.p10Ms!;
+    expect(width(later)).toBeGreaterThan(0.9 * width(fresh));
+    expect(Math.abs(later.dry!.p50Ms! - fresh.dry!.p50Ms!)).toBeLessThan(1.5 * DAY_MS);
+  });
+
+  it('brings the date forward when hot days are forecast, and uses no forecast issued later than now', () => {
+    const ctx = potContext();
+    const { state, nowMs } = folded(ctx, { days: 25, et0Mm: () => 4 });
+    const hot = (issuedMs: number) =>
+      Array.from({ length: 8 }, (_, i) => weatherDay(`2026-06-${26 + i > 30 ? '30' : 26 + i}`, 7, 0, issuedMs));
+    const plain = assess(ctx, state, nowMs, []).status.forecast;
+    const warned = assess(ctx, state, nowMs, hot(nowMs - 3_600_000)).status.forecast;
+    const tooLate = assess(ctx, state, nowMs, hot(nowMs + 1)).status.forecast;
+    expect(warned.dry!.p50Ms!).toBeLessThan(plain.dry!.p50Ms!);
+    expect(tooLate).toEqual(plain);
+  });
+
+  it('shifts with its data: the same history a week of days later gives the same litres to the millilitre', () => {
+    const ctx = potContext();
+    const shift = 7;
+    const early = folded(ctx, { days: 16, startDay: '2026-06-01', weather: false });
+    const late = folded(ctx, { days: 16, startDay: '2026-06-08', weather: false });
+    const a = assess(ctx, early.state, early.nowMs, []).status.forecast;
+    const b = assess(ctx, late.state, late.nowMs, []).status.forecast;
+    expect(b.litres).toBeCloseTo(a.litres!, 2);
+    // The sun stands a little higher or lower a week later; the use that was seen is the same.
+    expect(Math.abs(b.dry!.p50Ms! - a.dry!.p50Ms! - shift * DAY_MS)).toBeLessThan(0.15 * DAY_MS);
+  });
+
+  it('keeps local days right when the clocks change', () => {
+    for (const startDay of ['2026-03-25', '2026-10-20']) {
+      const ctx = potContext();
+      const inputs = potSeries(ctx, { days: 10, startDay });
+      const { derived, checkpoints, state } = advance(ctx, startAnalysis(ctx), inputs);
+      const lengths = checkpoints.slice(1).map((checkpoint, i) => (checkpoint.atMs - checkpoints[i]!.atMs) / 3_600_000);
+      expect(lengths.filter((hours) => hours !== 24)).toEqual([startDay.startsWith('2026-03') ? 23 : 25]);
+      expect(new Set(derived.ledgerDays.map((day) => day.day)).size).toBe(derived.ledgerDays.length);
+      ordered(assess(ctx, state, inputs.at(-1)!.timeMs, []).status.forecast);
+    }
+  });
+});
+
+describe('the calibration', () => {
+  const resolved = (outcomeDays: number, id: string) => ({
+    containerId: id,
+    originMs: 0,
+    p10Ms: 6 * DAY_MS,
+    p50Ms: 7 * DAY_MS,
+    p90Ms: 8 * DAY_MS,
+    outcome: 'dry' as const,
+    outcomeMs: outcomeDays * DAY_MS,
+  });
+
+  it('widens where the truth falls outside too often, narrows where it never does, and leaves other leads alone', () => {
+    const often = Array.from({ length: 100 }, (_, i) => resolved(i % 2 === 0 ? 5 : 7, `C${i}`));
+    const never = Array.from({ length: 100 }, (_, i) => resolved(7, `C${i}`));
+    const wide = updateCalibration(null, often, 1);
+    const narrow = updateCalibration(null, never, 1);
+    expect(wide.spreadFactors[2]!).toBeGreaterThan(1.5);
+    expect(narrow.spreadFactors[2]!).toBeLessThan(0.8);
+    expect(wide.spreadFactors[0]).toBe(1);
+  });
+
+  it('stands still where one in ten misses on each side', () => {
+    const fair = Array.from({ length: 100 }, (_, i) => resolved(i % 10 === 0 ? 5 : i % 10 === 5 ? 9 : 7, `C${i}`));
+    expect(updateCalibration(null, fair, 1).spreadFactors[2]!).toBeCloseTo(1, 6);
+  });
+
+  it('does not take a refill before the interval for a hit', () => {
+    const early = { ...resolved(3, 'C1'), outcome: 'refilled' as const };
+    expect(updateCalibration(null, [early], 1).spreadFactors).toEqual([1, 1, 1, 1]);
+  });
+});
