@@ -17,6 +17,15 @@ export interface PotSituation {
   readonly gatewayId: GatewayId | null;
   /** Refills and rain since its open tasks were made: they tell why a task is moot. */
   readonly recentEvents: readonly PotEvent[];
+  /** Rain that is likely to reach the pot within days; null: none, or the pot is covered. */
+  readonly rainToCome: RainToCome | null;
+}
+
+export interface RainToCome {
+  /** The end of the day for which it is forecast. */
+  readonly byMs: EpochMs;
+  /** What would reach the soil. */
+  readonly litres: number;
 }
 
 /** Everything that alarms, tasks and alerts of one site depend on; they are a function of it. */

@@ -52,8 +52,23 @@ function refillWanted(situation: SiteSituation, pot: PotSituation): readonly Wan
   const open = situation.tasks.some(
     (task) => task.containerId === pot.container.id && task.kind === 'refill' && isOpen(task),
   );
+  if (!open && rainWillDo(pot, need)) return [];
   if (!need.dryNow && need.dueByMs > refillHorizonMs(situation) + (open ? REFILL_KEEP_MS : 0)) return [];
   return [refillTask(situation, pot, need)];
+}
+
+/** Share of a refill that rain has to bring for nobody to go for the rest. */
+const RAIN_WORTH = 0.5;
+
+/**
+ * Likely rain before the pot's middle dry date holds a refill back; the dry alarm, which goes by the early one, stays.
+ * A pot that is dry waits for nothing.
+ */
+function rainWillDo(pot: PotSituation, need: RefillNeed): boolean {
+  const rain = pot.rainToCome;
+  const dryP50Ms = pot.status?.forecast.dry?.p50Ms ?? null;
+  if (rain === null || need.dryNow || dryP50Ms === null) return false;
+  return rain.byMs <= dryP50Ms && rain.litres >= RAIN_WORTH * need.litres;
 }
 
 /** Refills that fall due before this are proposed. */

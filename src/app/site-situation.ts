@@ -7,9 +7,10 @@ import type { ContainerId, EpochMs, SiteId } from '../domain/ids.js';
 import { addDays, DAY_MS, HOUR_MS } from '../domain/local-day.js';
 import type { Store } from '../domain/ports/store.js';
 import type { Finding, PotEvent, PotStatus } from '../domain/pot.js';
-import type { Container } from '../domain/registry.js';
+import type { Site } from '../domain/registry.js';
 import type { RoundStop, Task } from '../domain/work.js';
 import type { FleetView } from './fleet-view.js';
+import { rainToCome } from './rain-to-come.js';
 
 /** What was settled this long ago still bears on what is asked for now. */
 export const SETTLED_MEMORY_MS = 10 * DAY_MS;
@@ -64,7 +65,7 @@ export async function loadSituations(
       site,
       days: fleet.daysOf(site),
       calendar: options.calendar,
-      pots: await potSituations(store, fleet, fleet.containersOfSite.get(id) ?? [], pots, tasks, nowMs),
+      pots: await potSituations(store, fleet, site, pots, tasks, nowMs),
       alarms,
       tasks,
       stops: stops.filter((stop) => stop.siteId === id),
@@ -119,12 +120,15 @@ async function loadStops(
 async function potSituations(
   store: Store,
   fleet: FleetView,
-  containers: readonly Container[],
+  site: Site,
   loaded: LoadedPots,
   tasks: readonly Task[],
   nowMs: EpochMs,
 ): Promise<readonly PotSituation[]> {
   const pots: PotSituation[] = [];
+  const containers = fleet.containersOfSite.get(site.id) ?? [];
+  const uncovered = containers.some((container) => !container.covered);
+  const outlook = uncovered ? await store.weather.forecastDays(site.id, fleet.daysOf(site).dayOf(nowMs), nowMs) : [];
   for (const container of [...containers].sort((a, b) => (a.id < b.id ? -1 : 1))) {
     const nodeId = fleet.nodeOf.get(container.id) ?? null;
     pots.push({
@@ -133,6 +137,7 @@ async function potSituations(
       findings: holdingNow(loaded.findings.get(container.id) ?? [], loaded.statuses.get(container.id) ?? null),
       nodeId,
       gatewayId: nodeId === null ? null : (fleet.gatewayOfNode.get(nodeId) ?? null),
+      rainToCome: rainToCome(container, outlook, fleet.daysOf(site), nowMs),
       recentEvents: await eventsSinceAsked(store, container.id, tasks, nowMs),
     });
   }

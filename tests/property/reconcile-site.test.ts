@@ -59,6 +59,7 @@ class Site {
         findings: opened,
         gatewayId: 'G1',
         recentEvents: rained ? [gainOf('rain', 9, this.nowMs - HOUR)] : [],
+        rainToCome: rained ? { byMs: this.nowMs + DAY, litres: 20 } : null,
       };
     });
     return siteWith(pots, {

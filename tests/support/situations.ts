@@ -19,6 +19,7 @@ export function potWith(p10Days: number | null, more: Partial<PotSituation> = {}
     nodeId: 'N1',
     gatewayId: null,
     recentEvents: [],
+    rainToCome: null,
     ...more,
   };
 }

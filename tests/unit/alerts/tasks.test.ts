@@ -39,6 +39,18 @@ describe('a refill task', () => {
     expect(litresToFill(status, MONDAY + 30 * DAY)).toBeCloseTo(28.5, 6);
   });
 
+  it('is held back by likely rain that will do most of it, while the dry alarm stays', () => {
+    const rain = (litres: number, days: number) => ({ rainToCome: { byMs: MONDAY + days * DAY, litres } });
+    const kinds = (pot: Parameters<typeof siteWith>[0][number]) =>
+      wantedTasks(siteWith([pot])).map((task) => task.kind);
+    expect(kinds(potWith(1, rain(20, 0.8)))).toEqual([]);
+    expect(reconcileAlarms(siteWith([potWith(1, rain(20, 0.8))])).all).toMatchObject([{ kind: 'dry' }]);
+    expect(kinds(potWith(1, rain(5, 0.8)))).toEqual(['refill']);
+    expect(kinds(potWith(1, rain(20, 2)))).toEqual(['refill']);
+    const dry = potWith(0, { ...rain(20, 0.1), status: statusWith('C1', 0, { levelMm: 9 }) });
+    expect(kinds(dry)).toEqual(['refill']);
+  });
+
   it('says of a pot that is not heard that its last forecast goes on', () => {
     const pot = potWith(1);
     const status = { ...pot.status!, forecast: { ...pot.status!.forecast, knowledge: 'silent' as const } };
