@@ -111,7 +111,7 @@ function isSoonerOrMore(before: Message, after: Message): boolean {
   return Object.entries(after.params).some(([name, value]) => {
     const known = before.params[name];
     if (typeof value !== 'number') return false;
-    if (typeof known !== 'number') return known !== value;
+    if (typeof known !== 'number') return true;
     if (name.endsWith('Ms')) return known - value > SOONER_MS;
     if (/litres$/i.test(name)) return value - known > Math.max(MORE_LITRES, MORE_SHARE * known);
     return false;

@@ -5,6 +5,7 @@ import { reviewAllSites } from './alarm-stage.js';
 import type { AnalysisStage } from './analysis-stage.js';
 import type { App } from './context.js';
 import { morningDigest } from './digest.js';
+import { escalateAlarms } from './escalations.js';
 import { fleetView, localDaysOf } from './fleet-view.js';
 import { freezeCalibration } from './freeze-calibration.js';
 import { type DueJob, dueJobs, type Job } from './jobs.js';
@@ -66,6 +67,7 @@ async function runJob(
     case 'evaluation':
       if ((await analysis.evaluateAll(nowMs)) === null) return false;
       await reviewAllSites(app);
+      await escalateAlarms(app);
       return true;
     case 'verification':
       await verifyVisits(app);

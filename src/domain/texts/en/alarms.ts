@@ -74,6 +74,7 @@ export const alarms = {
   'alert.task.replant': '{pot}: replant by {dueByMs}',
   'alert.task.commission': '{pot}: commission by {dueByMs}',
   'alert.task.inspect': '{pot}: look at it by {dueByMs}',
+  'alert.escalated': 'Nobody has acknowledged this since {calledMs}, and the time to respond has passed.',
   'alert.digest':
     'This morning: {stops#stop|stops} with {needVisit#pot|pots} cannot wait, {litres} of water; {unknown#pot|pots} unknown; {alarms#alarm|alarms} not seen.',
   'alert.digest_quiet': 'This morning nothing is due before the next working day ends.',
