@@ -3,6 +3,9 @@ import { axeViolations, DESK, type Look, PHONE, type Stage, startStage } from '.
 
 const LOOKS: readonly Look[] = ['light', 'dark', 'sun'];
 
+/** A layout breaks by its size, a colour by its look: paper is tried at both sizes, night at the desk, sun on the phone. */
+const SIZES_OF_LOOK = { light: [DESK, PHONE], dark: [DESK], sun: [PHONE] } as const;
+
 /** Each screen with the role that lives on it, and the words that say it has loaded. */
 const SCREENS: readonly (readonly [screen: string, login: string, loaded: string])[] = [
   ['today', 'dispatcher', 'Stops, by when they are due'],
@@ -42,7 +45,7 @@ describe('every screen in every look', () => {
     for (const [screen, login, loaded] of SCREENS) {
       it(`passes axe and fits the width on ${screen}, ${look}`, async () => {
         const page = await stage.openAs(login, screen, { look });
-        for (const size of [DESK, PHONE]) {
+        for (const size of SIZES_OF_LOOK[look]) {
           await page.setViewportSize(size);
           await page.getByText(loaded).first().waitFor();
           await page.locator('.load').first().waitFor({ state: 'detached' });

@@ -2,6 +2,7 @@ import { readFile } from 'node:fs/promises';
 import { createRequire } from 'node:module';
 import { type Browser, type BrowserContext, chromium, type Page } from 'playwright-core';
 import { inject } from 'vitest';
+import type { Write } from '../../src/domain/change-set.js';
 import { startTestServer, TEST_PASSWORD, TestClock, type TestServer } from '../support/server.js';
 import { gardenWrites, NOW_MS, PEOPLE } from './garden.js';
 
@@ -31,10 +32,15 @@ export interface Stage {
   close(): Promise<void>;
 }
 
-export async function startStage(): Promise<Stage> {
+/** @param seed what the server knows at the start; the small garden where it is left out */
+export async function startStage(seed: readonly Write[] = gardenWrites()): Promise<Stage> {
   const clock = new TestClock(NOW_MS);
-  const server = await startTestServer({ clock, seed: gardenWrites() });
-  for (const person of PEOPLE) await server.addPerson(person.role, person);
+  const server = await startTestServer({ clock, seed });
+  for (const person of PEOPLE) {
+    if (person.accountId === null || seed.some((write) => write.kind === 'account')) {
+      await server.addPerson(person.role, person);
+    }
+  }
   await server.settle();
   // Without a locale this build of Chromium has no formats for dates and numbers.
   const browser: Browser = await chromium.launch({

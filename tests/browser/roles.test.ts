@@ -79,9 +79,24 @@ describe('each role’s own way', () => {
     await page.getByText('overflow 4.7 in').waitFor();
   });
 
-  it('says what to do on each screen of an empty server', async () => {
+  it('tells a person once, on whatever screen, and takes it away when it is seen', async () => {
+    const page = await stage.openAs('dispatcher', 'containers');
+    const told = page.getByRole('region', { name: /^\d+ alerts?$/ });
+    await told.locator('summary').click();
+    await told
+      .getByText(/^This morning: 3 stops/)
+      .last()
+      .waitFor();
+    await told.getByRole('button', { name: 'All seen' }).click();
+    await told.waitFor({ state: 'detached' });
+    await page.goto(`${stage.server.url}/#/alarms`);
+    await page.reload();
+    await page.getByRole('heading', { name: 'Not yet acknowledged' }).waitFor();
+    expect(await told.count()).toBe(0);
+  });
+
+  it('says where an address leads that does not exist, and the way back', async () => {
     const page = await stage.openAs('technician2', 'round');
-    await page.getByText(/The dispatcher has put no stop on it for Monday 31 August/).waitFor();
     await page.goto(`${stage.server.url}/#/nowhere`);
     await page.getByText('The address “nowhere” leads nowhere.').waitFor();
   });

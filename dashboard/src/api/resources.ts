@@ -3,6 +3,7 @@ import type { ApiClient } from './client.js';
 import { isoInstant } from './unwire.js';
 import type {
   AlarmView,
+  Alert,
   ContainerDetail,
   ContainerItem,
   LedgerDay,
@@ -96,6 +97,13 @@ export function makeResources(client: ApiClient) {
         key: 'alarms',
         load: (signal) => items<AlarmView>('/alarms', {}, signal),
         touchedBy: (change) => change.kind === 'alarm' || change.kind === 'alarm_transition',
+      };
+    },
+    alerts(): LiveQuery<readonly Alert[]> {
+      return {
+        key: 'alerts',
+        load: (signal) => items<Alert>('/alerts', {}, signal),
+        touchedBy: (change) => change.kind === 'alert',
       };
     },
     people(): LiveQuery<readonly Person[]> {

@@ -14,6 +14,8 @@ export function useRoute(): Route | null {
   useEffect(() => {
     const follow = (): void => setRoute(parseRoute(location.hash));
     addEventListener('hashchange', follow);
+    // The address may have changed between the first drawing and now.
+    follow();
     return () => removeEventListener('hashchange', follow);
   }, []);
   return route;

@@ -3,6 +3,7 @@ import { useEffect, useRef } from 'preact/hooks';
 import { formatRoute, type Route, type Screen } from '../state/route.js';
 import { SCREENS_OF_ROLE } from '../state/screens-of-role.js';
 import type { Voice } from '../state/voice.js';
+import { AlertsStrip } from './alerts-strip.js';
 import { useApp, useNowMs } from './app-context.js';
 import { SignShape } from './sign.js';
 
@@ -100,6 +101,7 @@ export function Shell({ route, children }: { readonly route: Route; readonly chi
           <span class="soft smallest">{voice.say('nav.settings')}</span>
         </a>
       </header>
+      <AlertsStrip />
       <main ref={main} id="content" class={`screen screen--${route.screen}`} tabIndex={-1}>
         {children}
       </main>

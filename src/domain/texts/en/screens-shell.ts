@@ -17,6 +17,11 @@ export const shell = {
   'live.broken': 'no connection',
   'live.as_of': '{atMs:day} {at2Ms:time}',
 
+  'alerts.count': '{alerts#alert|alerts}',
+  'alerts.seen': 'Seen',
+  'alerts.seen_for': 'Seen: {alert}',
+  'alerts.all_seen': 'All seen',
+
   'load.loading': 'Loading …',
   'load.failed_title': 'This could not be loaded',
   'load.no_connection': 'No answer from the server. What you see is what was known last; it loads again by itself.',

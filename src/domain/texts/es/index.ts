@@ -1,4 +1,5 @@
 import { EN, type TextCode } from '../en/index.js';
+import { alarms } from './alarms.js';
 import { cautions } from './cautions.js';
 import { roundScreen } from './screens-round.js';
 import { shell } from './screens-shell.js';
@@ -6,7 +7,14 @@ import { words } from './screens-words.js';
 import { work } from './work.js';
 
 /** What is said in Spanish so far: what a technician meets on the round. */
-export const SPANISH: Partial<Record<TextCode, string>> = { ...words, ...shell, ...roundScreen, ...cautions, ...work };
+export const SPANISH: Partial<Record<TextCode, string>> = {
+  ...alarms,
+  ...words,
+  ...shell,
+  ...roundScreen,
+  ...cautions,
+  ...work,
+};
 
 /** The Spanish catalogue; what is not translated yet is said in English. No native speaker has reviewed it. */
 export const ES: Readonly<Record<TextCode, string>> = { ...EN, ...SPANISH };

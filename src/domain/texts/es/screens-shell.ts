@@ -18,6 +18,11 @@ export const shell: Record<keyof typeof english, string> = {
   'live.broken': 'sin conexión',
   'live.as_of': '{atMs:day} {at2Ms:time}',
 
+  'alerts.count': '{alerts#aviso|avisos}',
+  'alerts.seen': 'Visto',
+  'alerts.seen_for': 'Visto: {alert}',
+  'alerts.all_seen': 'Todo visto',
+
   'load.loading': 'Cargando …',
   'load.failed_title': 'No se ha podido cargar',
   'load.no_connection': 'El servidor no responde. Se ve lo último que se supo; se carga de nuevo por sí solo.',
