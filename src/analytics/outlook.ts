@@ -80,11 +80,13 @@ export function expectDays(
   return days;
 }
 
+/** Rain that nobody has forecast is counted on for less than the season's share: a date too late is the worse error. */
+const RAIN_CAUTION = 0.7;
 /** Of a forecast amount, what the season's mean still weighs. */
 const RAIN_CLIMATE_WEIGHT = 0.3;
 
 function rainOf(weather: WeatherMemory, forecast: WeatherDay | undefined): { rainChance: number; rainMm: number } {
-  const season = { rainChance: weather.rainShare, rainMm: weather.rainMeanMm };
+  const season = { rainChance: RAIN_CAUTION * weather.rainShare, rainMm: weather.rainMeanMm };
   if (weather.observedDays === 0 && forecast === undefined) return { rainChance: 0, rainMm: 0 };
   if (forecast === undefined || forecast.rainMm === null) return season;
   const chance = forecast.rainProbability ?? (forecast.rainMm > RAINY_DAY_MM ? 0.75 : 0.1);

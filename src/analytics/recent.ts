@@ -27,10 +27,16 @@ export function remember(recent: RecentLevels, point: LevelPoint): RecentLevels 
   while (from < timeMs.length && (timeMs[from]! < point.timeMs - KEPT_MS || timeMs.length - from >= KEPT_POINTS))
     from++;
   return {
-    timeMs: [...timeMs.slice(from), point.timeMs],
-    levelMm: [...recent.levelMm.slice(from), Math.round(point.levelMm * 100) / 100],
-    temperatureC: [...recent.temperatureC.slice(from), point.temperatureC],
+    timeMs: append(timeMs, from, point.timeMs),
+    levelMm: append(recent.levelMm, from, Math.round(point.levelMm * 100) / 100),
+    temperatureC: append(recent.temperatureC, from, point.temperatureC),
   };
+}
+
+function append<Value>(values: readonly Value[], from: number, value: Value): readonly Value[] {
+  const next = values.slice(from);
+  next.push(value);
+  return next;
 }
 
 /**
