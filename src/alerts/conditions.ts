@@ -1,9 +1,11 @@
 import type { AlarmKind, AlarmPriority } from '../domain/alarm.js';
 import type { ContainerId, EpochMs, GatewayId, NodeId } from '../domain/ids.js';
 import type { Message } from '../domain/message.js';
-import { ALARM_OF_FINDING, CATALOGUE } from './catalogue.js';
+import type { Finding } from '../domain/pot.js';
+import { ALARM_OF_FINDING } from './catalogue.js';
 import { answerTo } from './finding-tasks.js';
 import { isPartOfOutage, type Outage, outageAlarmId, outagesOf } from './outages.js';
+import { pointSettings } from './point-settings.js';
 import { drySoonestMs, isDryNow } from './refill-rules.js';
 import { type PotSituation, plannedStop, type SiteSituation, stopIsInTime } from './situation.js';
 import { isNewlyPlanted } from './task-rules.js';
@@ -82,7 +84,8 @@ function dryCondition(situation: SiteSituation, pot: PotSituation): readonly Ala
   const dryNow = isDryNow(pot, situation.nowMs);
   const soonestMs = drySoonestMs(status);
   const horizonMs = decisionHorizonMs(situation.calendar, situation.days, situation.nowMs);
-  const deadbandMs = standing ? (CATALOGUE.dry.deadband?.value ?? 0) * HOUR_MS : 0;
+  const point = pointSettings(situation.overrides, 'dry', pot.container.id);
+  const deadbandMs = standing ? point.deadbandHours * HOUR_MS : 0;
   const decisionDue =
     soonestMs !== null && horizonMs !== null && soonestMs < horizonMs + deadbandMs && !isPlannedInTime(situation, pot);
   if (!dryNow && !decisionDue) return [];
@@ -105,7 +108,7 @@ function dryCondition(situation: SiteSituation, pot: PotSituation): readonly Ala
       endedByDecision: false,
       sinceMs: status.atMs,
       readingMs: Math.max(status.atMs, readingTimeMs(situation, pot, 'dry')),
-      priority: dryNow ? 'high' : 'medium',
+      priority: dryNow ? 'high' : point.priority,
       message,
       suppressedBy: suppression(situation, pot, 'dry', false),
     },
@@ -135,7 +138,7 @@ function findingConditions(
       endedByDecision: false,
       sinceMs: finding.openedMs,
       readingMs: Math.max(finding.openedMs, readingTimeMs(situation, pot, kind)),
-      priority: finding.severity === 'high' ? 'high' : CATALOGUE[kind].priority,
+      priority: priorityOf(situation, finding, kind),
       message: {
         code: FINDING_MESSAGES[kind],
         params: {
@@ -150,6 +153,12 @@ function findingConditions(
     });
   }
   return [...conditions.values()];
+}
+
+/** What a grave finding is worth is raised, unless somebody said what this alarm is worth here. */
+function priorityOf(situation: SiteSituation, finding: Finding, kind: AlarmKind): AlarmPriority {
+  const point = pointSettings(situation.overrides, kind, finding.containerId);
+  return finding.severity === 'high' && !point.priorityIsOverridden ? 'high' : point.priority;
 }
 
 const FINDING_MESSAGES = {
@@ -173,7 +182,7 @@ function outageCondition(situation: SiteSituation, outage: Outage): AlarmConditi
     endedByDecision: false,
     sinceMs: outage.sinceMs,
     readingMs: situation.nowMs,
-    priority: CATALOGUE.outage.priority,
+    priority: pointSettings(situation.overrides, 'outage', null).priority,
     message: {
       code: 'alarm.outage.found',
       params: { site: situation.site.name, pots: outage.pots.length, sinceMs: outage.sinceMs },

@@ -1,7 +1,7 @@
 import type { Alarm, AlarmTransition } from '../domain/alarm.js';
 import { type AlarmEffect, type AlarmEvent, step } from './alarm-life.js';
-import { CATALOGUE } from './catalogue.js';
 import { type AlarmCondition, conditionsOf } from './conditions.js';
+import { pointSettings } from './point-settings.js';
 import { compare, type SiteSituation } from './situation.js';
 
 export interface AlarmChanges {
@@ -22,7 +22,12 @@ export function reconcileAlarms(situation: SiteSituation): AlarmChanges {
     const before = known.get(condition.alarmId) ?? newAlarm(situation, condition);
     let alarm = before;
     for (const event of eventsFor(before, condition)) {
-      const result = step(alarm, event, situation.nowMs, CATALOGUE[condition.kind].settings);
+      const result = step(
+        alarm,
+        event,
+        situation.nowMs,
+        pointSettings(situation.overrides, condition.kind, condition.containerId).settings,
+      );
       alarm = result.alarm;
       transitions.push(...result.transitions);
       effects.push(...result.effects);

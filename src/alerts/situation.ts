@@ -1,4 +1,4 @@
-import type { Alarm } from '../domain/alarm.js';
+import type { Alarm, AlarmOverride } from '../domain/alarm.js';
 import type { EpochMs, GatewayId, LocalDay, NodeId, PersonId } from '../domain/ids.js';
 import type { LocalDays } from '../domain/local-day.js';
 import type { Finding, PotEvent, PotStatus } from '../domain/pot.js';
@@ -37,6 +37,8 @@ export interface SiteSituation {
   /** Pots that stand there now; those taken away are gone. */
   readonly pots: readonly PotSituation[];
   readonly alarms: readonly Alarm[];
+  /** What the site and its containers want otherwise than the catalogue, oldest first. */
+  readonly overrides: readonly AlarmOverride[];
   /** Open tasks, and those done or verified a short while ago. */
   readonly tasks: readonly Task[];
   /** Stops of the site that are planned or on the way, whatever their day. */

@@ -23,6 +23,7 @@ const WATCHED: ReadonlySet<WriteKind> = new Set([
   'status',
   'finding',
   'alarm',
+  'alarm_override',
   'task',
   'round_stop',
   'visit',

@@ -1,5 +1,6 @@
 import { type AlarmEvent, type AlarmRefusal, step } from '../alerts/alarm-life.js';
 import { CATALOGUE } from '../alerts/catalogue.js';
+import { pointSettings } from '../alerts/point-settings.js';
 import { USUAL_CALENDAR } from '../alerts/work-calendar.js';
 import { type Principal, type Scope, WHOLE_FLEET } from '../domain/access.js';
 import type { Alarm, AlarmPriority, AlarmState } from '../domain/alarm.js';
@@ -56,7 +57,9 @@ export async function actOnAlarm(
     const before = await find(app, scope, alarmId);
     const nowMs = app.clock.nowMs();
     const event: AlarmEvent = { ...action, by: who.personId };
-    const result = step(before, event, nowMs, CATALOGUE[before.kind].settings);
+    const overrides = await app.store.work.alarmOverrides(WHOLE_FLEET, before.siteId);
+    const { settings } = pointSettings(overrides, before.kind, before.containerId);
+    const result = step(before, event, nowMs, settings);
     if (result.refused !== null) throw refusal(result.refused, before);
     await app.store.commit({
       atMs: nowMs,

@@ -35,6 +35,7 @@ const HEARD_BY: Readonly<Record<WriteKind, Action | null>> = {
   calibration: null,
   alarm: 'alarms.read',
   alarm_transition: null,
+  alarm_override: 'alarms.read',
   task: 'tasks.read',
   task_transition: null,
   round_stop: 'rounds.read',

@@ -50,7 +50,8 @@ export async function loadSituations(
   const situations: SiteSituation[] = [];
   for (const id of ids) {
     const site = fleet.sites.get(id)!;
-    const [alarms, tasks, alerts] = await Promise.all([
+    const [overrides, alarms, tasks, alerts] = await Promise.all([
+      store.work.alarmOverrides(WHOLE_FLEET, id),
       store.work.alarms(WHOLE_FLEET, { includeNormal: true, siteId: id }),
       store.work.tasks(WHOLE_FLEET, {
         openOnly: true,
@@ -67,6 +68,7 @@ export async function loadSituations(
       calendar: options.calendar,
       pots: await potSituations(store, fleet, site, pots, tasks, nowMs),
       alarms,
+      overrides,
       tasks,
       stops: stops.filter((stop) => stop.siteId === id),
       alerts: alerts.filter((alert) => alert.withdrawnMs === null),

@@ -55,6 +55,27 @@ export interface Alarm {
   readonly message: Message;
 }
 
+/**
+ * What a site or one of its containers wants otherwise than the catalogue; null: as the wider place has it. A row in
+ * which all is null takes the override back. Rows are added and never changed: the last one of an id counts.
+ */
+export interface AlarmOverride {
+  /** Made from the kind and the site or container. */
+  readonly id: string;
+  readonly kind: AlarmKind;
+  readonly siteId: SiteId;
+  /** Null: for the whole site. */
+  readonly containerId: ContainerId | null;
+  readonly onDelayMs: number | null;
+  readonly offDelayMs: number | null;
+  readonly reAlarmAfterMs: number | null;
+  readonly deadbandHours: number | null;
+  readonly priority: AlarmPriority | null;
+  readonly reason: string;
+  readonly changedMs: EpochMs;
+  readonly changedBy: PersonId;
+}
+
 export interface AlarmTransition {
   readonly alarmId: string;
   readonly atMs: EpochMs;

@@ -1,4 +1,4 @@
-import type { Alarm, AlarmTransition } from './alarm.js';
+import type { Alarm, AlarmOverride, AlarmTransition } from './alarm.js';
 import type { DerivedRecords, FleetCalibration } from './analysis.js';
 import type { Credential, PersonSecret, Session } from './credential.js';
 import type { ContainerId, EpochMs, PersonId, SiteId } from './ids.js';
@@ -53,6 +53,7 @@ export type Write =
   | { readonly kind: 'calibration'; readonly row: FleetCalibration }
   | { readonly kind: 'alarm'; readonly row: Alarm }
   | { readonly kind: 'alarm_transition'; readonly row: AlarmTransition }
+  | { readonly kind: 'alarm_override'; readonly row: AlarmOverride }
   | { readonly kind: 'task'; readonly row: Task }
   | { readonly kind: 'task_transition'; readonly row: TaskTransition }
   | { readonly kind: 'round_stop'; readonly row: RoundStop }

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { alarmPerformance } from '../../src/app/alarm-performance.js';
+import { alarmOverrides, overrideAlarm } from '../../src/app/alarm-settings.js';
 import { actOnAlarm, alarm, alarms } from '../../src/app/alarms.js';
 import { alerts, markAlertRead } from '../../src/app/alerts.js';
 import { moveStop, planStop, removeStop, round, rounds, setOut } from '../../src/app/rounds.js';
@@ -338,6 +339,41 @@ describe('what people do to alarms and tasks', () => {
     garden.clock.advance(HOUR);
     expect((await markAlertRead(app, dispatcher, own!.id)).readMs).toBe(read.readMs);
     await expect(markAlertRead(app, garden.technician, own!.id)).rejects.toMatchObject({ code: 'not_found' });
+  });
+});
+
+describe('how an alarm behaves at a place', () => {
+  it('is changed with who and why on record, and refused with a fault for each number that cannot be', async () => {
+    const garden = await mondayMorning();
+    const { app, dispatcher } = garden;
+    const nothing = { onDelayMs: null, offDelayMs: null, reAlarmAfterMs: null, deadbandHours: null, priority: null };
+    const place = {
+      kind: 'dry',
+      siteId: 'S1',
+      containerId: 'S1P1',
+      ...nothing,
+      reason: 'the client waters it',
+    } as const;
+    const settings = await overrideAlarm(app, dispatcher, { ...place, priority: 'low', offDelayMs: 4 * HOUR });
+    expect(settings).toMatchObject({ priority: 'low', settings: { offDelayMs: 4 * HOUR, onDelayMs: 0 } });
+    expect((await alarm(app, dispatcher, 'dry:S1P1')).alarm.priority).toBe('low');
+    await overrideAlarm(app, dispatcher, { ...place, reason: 'no longer' });
+    expect((await alarm(app, dispatcher, 'dry:S1P1')).alarm.priority).toBe('medium');
+    expect((await alarmOverrides(app, dispatcher, { siteId: 'S1' })).map((one) => [one.changedBy, one.reason])).toEqual(
+      [
+        ['dora', 'the client waters it'],
+        ['dora', 'no longer'],
+      ],
+    );
+    await expect(
+      overrideAlarm(app, dispatcher, { ...place, onDelayMs: -1, deadbandHours: 1e9, reason: ' ' }),
+    ).rejects.toMatchObject({
+      faults: [{ pointer: '/onDelayMs' }, { pointer: '/deadbandHours' }, { pointer: '/reason' }],
+    });
+    await expect(overrideAlarm(app, dispatcher, { ...place, containerId: 'S2P1' })).rejects.toMatchObject({
+      code: 'not_found',
+    });
+    await expect(overrideAlarm(app, garden.technician, place)).rejects.toMatchObject({ code: 'not_allowed' });
   });
 });
 

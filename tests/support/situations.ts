@@ -115,6 +115,7 @@ export function siteWith(pots: readonly PotSituation[], more: Partial<SiteSituat
     calendar: USUAL_CALENDAR,
     pots,
     alarms: [],
+    overrides: [],
     tasks: [],
     stops: [],
     alerts: [],

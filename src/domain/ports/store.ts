@@ -1,5 +1,5 @@
 import type { Scope } from '../access.js';
-import type { Alarm, AlarmTransition } from '../alarm.js';
+import type { Alarm, AlarmOverride, AlarmTransition } from '../alarm.js';
 import type { FleetCalibration } from '../analysis.js';
 import type { Change, ChangeSet, CommitResult } from '../change-set.js';
 import type { Credential, PersonSecret, Session } from '../credential.js';
@@ -144,6 +144,8 @@ export interface WorkReader {
   alarmTransitions(scope: Scope, alarmId: string): Promise<readonly AlarmTransition[]>;
   /** Of all alarms, in [fromMs, toMs), in order. */
   alarmTransitionsBetween(scope: Scope, fromMs: EpochMs, toMs: EpochMs): Promise<readonly AlarmTransition[]>;
+  /** Every override as it was made, oldest first; the last row of an id counts. */
+  alarmOverrides(scope: Scope, siteId: SiteId | null): Promise<readonly AlarmOverride[]>;
   /** With `openOnly`: open tasks, and those that were done, verified or cancelled since `settledSinceMs`, if given. */
   tasks(
     scope: Scope,

@@ -1,4 +1,4 @@
-import type { Alarm, AlarmTransition } from '../../domain/alarm.js';
+import type { Alarm, AlarmOverride, AlarmTransition } from '../../domain/alarm.js';
 import type { WorkReader } from '../../domain/ports/store.js';
 import type {
   Alert,
@@ -12,11 +12,12 @@ import type {
 import { ALARM_COLUMNS, ALERT_COLUMNS, TASK_COLUMNS, VISIT_COLUMNS } from '../columns.js';
 import { messageJson, messagesJson, parseJson, stringsJson } from '../json.js';
 import { type Sql, type SqlValue, selectList } from '../sql.js';
-import { ACTION_COLUMNS } from '../writes/work.js';
+import { ACTION_COLUMNS, OVERRIDE_COLUMNS } from '../writes/work.js';
 import { accountOf, IN_SCOPE, type ReadContext } from './context.js';
 
 const ALARM = selectList(['id', ...ALARM_COLUMNS], 'x');
 const TASK = selectList(['id', ...TASK_COLUMNS], 'x');
+const OVERRIDE = selectList(OVERRIDE_COLUMNS, 'x');
 const VISIT = selectList(['id', ...VISIT_COLUMNS], 'x');
 const ACTION = selectList(ACTION_COLUMNS, 'y');
 const ALERT = selectList(['id', ...ALERT_COLUMNS]);
@@ -111,6 +112,14 @@ export function workReader({ read }: ReadContext): WorkReader {
            FROM alarm_transition y JOIN alarm x ON x.id = y.alarm_id JOIN site s ON s.id = x.site_id
            WHERE y.at_ms >= @fromMs AND y.at_ms < @toMs AND ${IN_SCOPE} ORDER BY y.seq`,
           { account: accountOf(scope), fromMs, toMs },
+        ),
+      ),
+    alarmOverrides: (scope, siteId) =>
+      read((sql) =>
+        sql.all<AlarmOverride>(
+          `SELECT ${OVERRIDE} FROM alarm_override x JOIN site s ON s.id = x.site_id
+           WHERE ${IN_SCOPE} AND ${siteId === null ? 'TRUE' : 'x.site_id = @siteId'} ORDER BY x.seq`,
+          { account: accountOf(scope), siteId },
         ),
       ),
     tasks: (scope, filter) => read((sql) => tasks(sql, accountOf(scope), filter)),

@@ -40,6 +40,7 @@ const APPLIERS: { readonly [Kind in WriteKind]: Applier<Kind> } = {
   calibration: pots.calibration,
   alarm: work.alarm,
   alarm_transition: work.alarmTransition,
+  alarm_override: work.alarmOverride,
   task: work.task,
   task_transition: work.taskTransition,
   round_stop: work.roundStop,

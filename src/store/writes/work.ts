@@ -56,6 +56,41 @@ export const alarmTransition: Applier<'alarm_transition'> = ({ sql, lines }, { k
   lines.add(kind, row.alarmId, placeOf(sql, 'SELECT site_id, container_id FROM alarm WHERE id = ?', row.alarmId));
 };
 
+export const OVERRIDE_COLUMNS = [
+  'id',
+  'kind',
+  'site_id',
+  'container_id',
+  'on_delay_ms',
+  'off_delay_ms',
+  're_alarm_after_ms',
+  'deadband_hours',
+  'priority',
+  'reason',
+  'changed_ms',
+  'changed_by',
+] as const;
+
+/** Each change is a row of its own, so that it can be asked who made a number what it is. */
+export const alarmOverride: Applier<'alarm_override'> = ({ sql, lines }, { kind, row }) => {
+  sql.run(
+    `INSERT INTO alarm_override (${OVERRIDE_COLUMNS.join(', ')}) VALUES (${OVERRIDE_COLUMNS.map(() => '?').join(', ')})`,
+    row.id,
+    row.kind,
+    row.siteId,
+    row.containerId,
+    row.onDelayMs,
+    row.offDelayMs,
+    row.reAlarmAfterMs,
+    row.deadbandHours,
+    row.priority,
+    row.reason,
+    row.changedMs,
+    row.changedBy,
+  );
+  lines.add(kind, row.id, { siteId: row.siteId, containerId: row.containerId });
+};
+
 export const task: Applier<'task'> = ({ sql, lines }, { kind, row }) => {
   const changed = sql.run(
     TASK,

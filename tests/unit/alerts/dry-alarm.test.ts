@@ -1,7 +1,10 @@
 import { describe, expect, it } from 'vitest';
+import { CATALOGUE } from '../../../src/alerts/catalogue.js';
 import { conditionsOf } from '../../../src/alerts/conditions.js';
+import { pointSettings } from '../../../src/alerts/point-settings.js';
 import { reconcileAlarms } from '../../../src/alerts/reconcile-alarms.js';
 import type { PotSituation } from '../../../src/alerts/situation.js';
+import type { AlarmOverride } from '../../../src/domain/alarm.js';
 import { DAY, HOUR, MONDAY, potWith, siteWith, statusWith, stopOn } from '../../support/situations.js';
 
 const FRIDAY = MONDAY + 4 * DAY;
@@ -83,5 +86,49 @@ describe('the dry alarm', () => {
     const result = reconcileAlarms(siteWith([pot], { alarms: acknowledged, nowMs }));
     expect(result.all[0]).toMatchObject({ state: 'unacknowledged', priority: 'high' });
     expect(result.effects).toMatchObject([{ kind: 'announce', why: 'more_urgent' }]);
+  });
+});
+
+describe('what a site or a container wants otherwise', () => {
+  const override = (more: Partial<AlarmOverride>): AlarmOverride => ({
+    id: 'dry:S1',
+    kind: 'dry',
+    siteId: 'S1',
+    containerId: null,
+    onDelayMs: null,
+    offDelayMs: null,
+    reAlarmAfterMs: null,
+    deadbandHours: null,
+    priority: null,
+    reason: 'test',
+    changedMs: MONDAY,
+    changedBy: 'dora',
+    ...more,
+  });
+
+  it('is taken from the container, then from its site, then from the catalogue, and the last word counts', () => {
+    const overrides = [
+      override({ onDelayMs: 1, priority: 'low' }),
+      override({ onDelayMs: 2 * HOUR, priority: 'low' }),
+      override({ id: 'dry:C1', containerId: 'C1', priority: 'high', deadbandHours: 12 }),
+    ];
+    expect(pointSettings(overrides, 'dry', 'C1')).toMatchObject({
+      settings: { onDelayMs: 2 * HOUR, offDelayMs: CATALOGUE.dry.settings.offDelayMs },
+      priority: 'high',
+      deadbandHours: 12,
+    });
+    expect(pointSettings(overrides, 'dry', 'C2')).toMatchObject({ priority: 'low', deadbandHours: 6 });
+    expect(pointSettings(overrides, 'leak', 'C1').settings).toEqual(CATALOGUE.leak.settings);
+    const back = [...overrides, override({})];
+    expect(pointSettings(back, 'dry', 'C2')).toMatchObject({ priority: 'medium', priorityIsOverridden: false });
+  });
+
+  it('holds for the alarm: an on-delay of two hours waits two hours of readings', () => {
+    const overrides = [override({ onDelayMs: 2 * HOUR })];
+    const first = reconcileAlarms(siteWith([potWith(1)], { overrides }));
+    expect(first.all).toMatchObject([{ state: 'normal', conditionActive: true }]);
+    const nowMs = MONDAY + 2.5 * HOUR;
+    const later = reconcileAlarms(siteWith([potWith(0.9, {}, nowMs)], { overrides, nowMs, alarms: first.all }));
+    expect(later.all).toMatchObject([{ state: 'unacknowledged' }]);
   });
 });

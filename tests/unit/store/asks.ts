@@ -63,6 +63,7 @@ const WORK: Record<ScopedMethod<WorkReader>, Ask> = {
   alarm: (store, scope, ids) => store.work.alarm(scope, ids.alarm),
   alarmTransitions: (store, scope, ids) => store.work.alarmTransitions(scope, ids.alarm),
   alarmTransitionsBetween: (store, scope) => store.work.alarmTransitionsBetween(scope, ...span),
+  alarmOverrides: (store, scope) => store.work.alarmOverrides(scope, null),
   tasks: (store, scope) =>
     store.work.tasks(scope, { openOnly: false, settledSinceMs: null, siteId: null, containerId: null }),
   task: (store, scope, ids) => store.work.task(scope, ids.task),

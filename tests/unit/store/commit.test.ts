@@ -135,6 +135,7 @@ describe('the change log', () => {
       'finding A-finding',
       'alarm A-alarm',
       'alarm_transition A-alarm',
+      'alarm_override dry:A-pot',
       'task A-task',
       'task_transition A-task',
       'round_stop A-stop',

@@ -44,6 +44,15 @@ describe('alarms', () => {
     expect(await store.work.alarm(WHOLE_FLEET, 'nothing')).toBeNull();
   });
 
+  test('keep every change of how they behave at a place, in order', async () => {
+    const store = await worldStore();
+    const first = rowOf('alarm_override');
+    const second = { ...first, onDelayMs: null, deadbandHours: null, priority: null, changedMs: T0 + HOUR } as const;
+    await put(store, { kind: 'alarm_override', row: second });
+    expect(await store.work.alarmOverrides(WHOLE_FLEET, ids.site)).toEqual([first, second]);
+    expect(await store.work.alarmOverrides(WHOLE_FLEET, 'elsewhere')).toEqual([]);
+  });
+
   test('that are normal are listed only where that is asked for', async () => {
     const store = await worldStore();
     await put(store, {

@@ -312,6 +312,23 @@ export function worldOf(letter: string): readonly Write[] {
       },
     },
     {
+      kind: 'alarm_override',
+      row: {
+        id: `dry:${ids.container}`,
+        kind: 'dry',
+        siteId: ids.site,
+        containerId: ids.container,
+        onDelayMs: HOUR,
+        offDelayMs: null,
+        reAlarmAfterMs: null,
+        deadbandHours: 2.5,
+        priority: 'low',
+        reason: 'the client waters it',
+        changedMs: T0,
+        changedBy: ids.person,
+      },
+    },
+    {
       kind: 'task',
       row: {
         id: ids.task,
