@@ -25,7 +25,7 @@ export async function alarmPerformance(
   const { fromMs, toMs } = query;
   if (!(toMs > fromMs) || toMs - fromMs > LONGEST_PERIOD_MS) {
     throw new DomainError('invalid_input', 'The period has to end after it begins, and within 400 days.', {
-      faults: [{ pointer: '/toMs', detail: 'expected an instant after fromMs, at most 400 days later' }],
+      faults: [{ pointer: '?to', detail: 'expected an instant after from, at most 400 days later' }],
     });
   }
   const [alarms, transitions, people] = await Promise.all([

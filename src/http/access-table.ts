@@ -104,6 +104,7 @@ export const ACCESS: Readonly<Record<string, Access>> = {
   'POST /api/v1/undelivered/:id/send': FIRM_CONTACTS,
 
   'GET /api/v1/alarms': read('alarms.read'),
+  'GET /api/v1/alarms/performance': ALARMS_ACT,
   'GET /api/v1/alarms/:id': read('alarms.read'),
   'POST /api/v1/alarms/:id/acknowledge': ALARMS_ACT,
   'POST /api/v1/alarms/:id/shelve': ALARMS_ACT,

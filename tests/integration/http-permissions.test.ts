@@ -199,6 +199,7 @@ const EXAMPLES: Readonly<Record<string, (target: Target) => Example>> = {
   'GET /api/v1/undelivered': () => ({ path: '/api/v1/undelivered' }),
   'POST /api/v1/undelivered/:id/send': () => ({ path: '/api/v1/undelivered/none/send', body: {} }),
   'GET /api/v1/alarms': () => ({ path: '/api/v1/alarms' }),
+  'GET /api/v1/alarms/performance': () => ({ path: `/api/v1/alarms/performance?${INSTANTS}` }),
   'GET /api/v1/alarms/:id': () => ({ path: '/api/v1/alarms/none' }),
   'POST /api/v1/alarms/:id/acknowledge': () => ({ path: '/api/v1/alarms/none/acknowledge', body: {} }),
   'POST /api/v1/alarms/:id/shelve': () => ({

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { alarmPerformance, PERFORMANCE_TARGETS } from '../../app/alarm-performance.js';
 import { type AlarmAction, actOnAlarm, alarm, alarms } from '../../app/alarms.js';
 import { type Api, type HttpDeps, who } from '../api.js';
 import * as schema from '../schemas/alarms.js';
@@ -19,6 +20,22 @@ export function addAlarmRoutes(api: Api, { app }: HttpDeps): void {
       response: { 200: z.object({ items: list(schema.alarmView) }) },
     },
     handler: async (request) => ({ items: toWire(await alarms(app, who(request), request.query)) }),
+  });
+
+  api.route({
+    method: 'GET',
+    url: '/api/v1/alarms/performance',
+    schema: {
+      tags,
+      summary: 'How the alarms did in a period, against the figures of the standards',
+      querystring: schema.performanceQuery,
+      response: { 200: schema.performanceAnswer },
+    },
+    handler: async (request) => {
+      const { from, to } = request.query;
+      const performance = await alarmPerformance(app, who(request), { fromMs: from, toMs: to });
+      return { performance: toWire(performance), targets: PERFORMANCE_TARGETS };
+    },
   });
 
   api.route({
