@@ -27,6 +27,54 @@ self.addEventListener('fetch', (event) => {
   else event.respondWith(keptFile(request));
 });
 
+self.addEventListener('push', (event) => {
+  const message: unknown = event.data?.json();
+  if (isAlert(message)) event.waitUntil(showAlert(message));
+  else console.error('a push message is no alert of ours', message);
+});
+
+self.addEventListener('notificationclick', (event) => {
+  event.notification.close();
+  const { link } = event.notification.data as { readonly link: string | null };
+  event.waitUntil(openPage(link ?? '/#/today'));
+});
+
+/** What the server sends about one topic. */
+interface PushedAlert {
+  readonly topic: string;
+  /** It is moot: what was shown is taken back. */
+  readonly withdrawn: boolean;
+  readonly title: string;
+  readonly body: string;
+  readonly link: string | null;
+}
+
+function isAlert(message: unknown): message is PushedAlert {
+  if (typeof message !== 'object' || message === null) return false;
+  const { topic, withdrawn, title, body } = message as Readonly<Record<string, unknown>>;
+  return (
+    typeof topic === 'string' && typeof withdrawn === 'boolean' && typeof title === 'string' && typeof body === 'string'
+  );
+}
+
+/** One notification a topic: a newer one takes the place of the older, and none is left of what is moot. */
+async function showAlert({ topic, withdrawn, title, body, link }: PushedAlert): Promise<void> {
+  if (!withdrawn) {
+    await self.registration.showNotification(title, { body, tag: topic, icon: '/mark.svg', data: { link } });
+    return;
+  }
+  for (const notification of await self.registration.getNotifications({ tag: topic })) notification.close();
+}
+
+/** The page that is open already, or a new one. */
+async function openPage(link: string): Promise<void> {
+  const url = new URL(link, self.location.origin);
+  if (url.origin !== self.location.origin) return;
+  const [open] = await self.clients.matchAll({ type: 'window', includeUncontrolled: true });
+  if (open === undefined) await self.clients.openWindow(url.href);
+  else await (await open.navigate(url.href))?.focus();
+}
+
 /** The page from the server while it answers in time; otherwise the one that is kept. */
 async function start(event: FetchEvent): Promise<Response> {
   const kept = await (await caches.open(CACHE)).match(START);
