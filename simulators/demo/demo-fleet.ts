@@ -286,6 +286,7 @@ export function planDemoFleet(seed: string): DemoPlan {
       trucks: [...DEMO_TRUCKS],
       people: DEMO_PEOPLE.map((person) => ({ ...person, units: { volume: 'L', length: 'mm', temperature: 'Cel' } })),
     },
+    technicianIds: DEMO_PEOPLE.filter(({ role }) => role === 'technician').map(({ id }) => id),
     stationSiteIds,
   };
 }

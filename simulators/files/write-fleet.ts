@@ -118,6 +118,7 @@ export function writeFleet(plan: FleetPlan, dir: string, options: WriteOptions):
       zeroMm: assignment.zeroMm,
     });
   }
+  writeReportedVisits(dir, plan, worlds);
   readings.sort((a, b) => a.receivedMs - b.receivedMs);
   const readingsFile = new CsvFile(join(dir, 'readings.csv'), [
     'node',
@@ -235,6 +236,43 @@ type Files = {
   containers: CsvFile;
   hourly: CsvFile | null;
 };
+
+/** What the crew wrote down, where the fleet names its technicians: a report, with the meter's litres, not the truth. */
+function writeReportedVisits(dir: string, plan: FleetPlan, worlds: readonly SiteWorld[]): void {
+  const technicians = plan.technicianIds;
+  if (technicians.length === 0) return;
+  const file = new CsvFile(join(dir, 'visits.csv'), [
+    'visit',
+    'site',
+    'technician',
+    'time',
+    'container',
+    'work',
+    'litres',
+  ]);
+  for (const [index, site] of worlds.entries()) {
+    const rows = site.pots.flatMap((pot, potIndex) =>
+      site.simulation.runs[potIndex]!.waterings.filter(({ by }) => by === 'crew').map((watering) => ({
+        pot,
+        watering,
+      })),
+    );
+    rows.sort((a, b) => a.watering.atMs - b.watering.atMs);
+    for (const { pot, watering } of rows) {
+      const time = isoSecond(watering.atMs);
+      file.row(
+        `${site.plan.id}-${time.slice(0, 10)}`,
+        site.plan.id,
+        technicians[index % technicians.length]!,
+        time,
+        pot.id,
+        watering.work,
+        num(watering.reportedLitres, 1),
+      );
+    }
+  }
+  file.close();
+}
 
 function drawOrigins(site: SiteWorld, plan: FleetPlan, everyDays: number, endStep: number): number[][] {
   return site.pots.map((pot) => {

@@ -121,6 +121,7 @@ export function planRandomFleet(options: RandomFleetOptions): FleetPlan {
     extras: {
       gateways: sites.map((site) => ({ id: site.gatewayId, siteId: site.id, name: `Gateway of ${site.name}` })),
     },
+    technicianIds: [],
   };
 }
 

@@ -93,6 +93,8 @@ export interface FleetPlan {
   readonly waterScript: readonly ScriptedWatering[];
   /** Optional lists of fleet.json: people, gateways, depots, trucks. */
   readonly extras: Readonly<Record<string, readonly unknown[]>>;
+  /** Who the crew's visits are reported by, in turns over the sites; none: the product hears of no visit. */
+  readonly technicianIds: readonly string[];
 }
 
 export interface NodeWorld {

@@ -4,13 +4,14 @@ import { basename } from 'node:path';
 import type { App } from '../app/context.js';
 import { type CsvSource, type ImportSummary, importReadings, importWeather } from '../app/import-files.js';
 import { type FleetSummary, importFleet } from '../app/import-fleet.js';
+import { importVisits } from '../app/import-visits.js';
 import { DomainError } from '../domain/errors.js';
 import type { Log } from '../domain/ports/log.js';
 import { openStore } from '../store/open.js';
 import { type Command, type Terminal, UsageError } from './command.js';
 import { parseOptions } from './options.js';
 
-const HELP = `Usage: brimline import --data DIR [--fleet F] [--readings F]... [--weather F]... [--json]
+const HELP = `Usage: brimline import --data DIR [--fleet F] [--readings F]... [--weather F]... [--visits F]... [--json]
 
 Loads a fleet and a history into a store; it may run beside the server. Rows that cannot be taken are named by line
 number and kept in quarantine, and the import goes on. Importing the same file again changes nothing.
@@ -20,6 +21,8 @@ number and kept in quarantine, and the import goes on. Importing the same file a
   --readings F   readings.csv: node,time,level_mm,moisture_pct,temperature_c,battery_v and, if there, received
   --weather F    weather.csv: site,date,tmin_c,tmax_c,humidity_pct,wind_ms,solar_mj,rain_mm,et0_mm and, if there,
                  rain_probability and issued (the moment a forecast was made)
+  --visits F     visits.csv: visit,site,technician,time,container,work,litres: what the crew did in the past; work is
+                 refill, drain, wet_from_above, repack_wick, replant, clear_overflow or other
   --json         print the result as one JSON document
 
 Times are ISO 8601 in UTC, such as 2026-06-01T10:00:00Z. Exit status: 0 done, also with quarantined rows; 1 failed;
@@ -31,6 +34,7 @@ Example:
 /** A server beside the import may hold the store for the length of a commit; this many of them fit. */
 const BUSY_TIMEOUT_MS = 60_000;
 const READ_CHUNK_BYTES = 256 * 1024;
+const VISIT_FAULTS_SHOWN = 20;
 const MAX_FLEET_BYTES = 256 * 1024 * 1024;
 
 interface FileResult {
@@ -48,18 +52,20 @@ export const importCommand: Command = {
       fleet: 'value',
       readings: 'values',
       weather: 'values',
+      visits: 'values',
       json: 'flag',
     });
     const dir = options.data ?? environment.BRIMLINE_DATA;
     if (dir === undefined || dir === '') throw new UsageError('import needs --data DIR, the data folder.');
     const readings = options.readings ?? [];
     const weather = options.weather ?? [];
+    const visits = options.visits ?? [];
     const fleet = options.fleet ?? null;
-    if (fleet === null && readings.length === 0 && weather.length === 0) {
-      throw new UsageError('import needs something to import: --fleet F, --readings F or --weather F.');
+    if (fleet === null && readings.length + weather.length + visits.length === 0) {
+      throw new UsageError('import needs something to import: --fleet F, --readings F, --weather F or --visits F.');
     }
     // Before anything is written: a mistyped third name should not leave two imports done.
-    for (const file of [...(fleet === null ? [] : [fleet]), ...readings, ...weather]) await checkFile(file);
+    for (const file of [...(fleet === null ? [] : [fleet]), ...readings, ...weather, ...visits]) await checkFile(file);
 
     const store = await openStore({ dir, busyTimeoutMs: BUSY_TIMEOUT_MS, log: terminalLog(terminal) });
     try {
@@ -68,12 +74,14 @@ export const importCommand: Command = {
       if (fleetSummary !== null && options.json !== true) printFleet(terminal, basename(fleet ?? ''), fleetSummary);
       const readingFiles = await importAll(app, readings, importReadings, terminal, options.json === true);
       const weatherFiles = await importAll(app, weather, importWeather, terminal, options.json === true);
+      const visitFiles = await importAllVisits(app, visits, terminal, options.json === true);
       if (options.json === true) {
         terminal.out(
           JSON.stringify({
             fleet: fleetSummary,
             readings: readingFiles.map(toJson),
             weather: weatherFiles.map(toJson),
+            visits: visitFiles,
           }),
         );
       }
@@ -103,6 +111,22 @@ async function importAll(
     });
     results.push({ file: name, summary });
     if (!quiet) printSummary(terminal, name, summary);
+  }
+  return results;
+}
+
+async function importAllVisits(app: App, files: readonly string[], terminal: Terminal, quiet: boolean) {
+  const results = [];
+  for (const file of files) {
+    const name = basename(file);
+    const summary = await importVisits(app, { name, input: createReadStream(file) });
+    results.push({ file: name, ...summary });
+    if (quiet) continue;
+    const { rows, visitsTaken, visitsRepeated, refused } = summary;
+    terminal.out(
+      `${name}: ${rows} rows: ${visitsTaken} visits taken, ${visitsRepeated} repeated, ${refused.length} refused`,
+    );
+    for (const { line, detail } of refused.slice(0, VISIT_FAULTS_SHOWN)) terminal.out(`  line ${line}: ${detail}`);
   }
   return results;
 }
