@@ -32,7 +32,7 @@ export function StopSheet({
   const { voice } = useApp();
   return (
     <ol class="staff">
-      {stops.map((stop) => {
+      {stops.map((stop, number) => {
         const here = voice.at(stop.timeZone);
         const band = dueBand(stop.dueByMs, nowMs, endOfDayMs);
         return (
@@ -50,7 +50,12 @@ export function StopSheet({
                   </span>
                 </p>
                 <div class="stop-site">
-                  <h3 id={`stop-${stop.siteId}`}>{stop.siteName}</h3>
+                  <h3>
+                    <span class="stop-number" aria-hidden="true">
+                      {number + 1}
+                    </span>{' '}
+                    <span id={`stop-${stop.siteId}`}>{stop.siteName}</span>
+                  </h3>
                   <p class="small soft">
                     {stop.accountName} · {here.say(stop.tap ? 'today.tap' : 'today.no_tap')}
                   </p>

@@ -118,6 +118,7 @@ function PotWorkItem({
             {bring.map((message) => voice.tell(message)).join(', ')}
           </p>
         )}
+        {refill === undefined ? null : <p class="print-only">{voice.say('round.poured_blank')}</p>}
         <details class="work-why">
           <summary>{voice.say('round.why')}</summary>
           {tasks.map((task) => (

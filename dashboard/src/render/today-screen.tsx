@@ -12,6 +12,7 @@ import { LoadState } from './fault.js';
 import type { Technician } from './plan-control.js';
 import { Sign } from './sign.js';
 import { StopSheet } from './stop-sheet.js';
+import { StopsPlot } from './stops-plot.js';
 
 /** How far the sheet looks ahead. */
 const AXIS_DAYS = 7;
@@ -94,6 +95,12 @@ export function TodayScreen() {
             </p>
           )}
         </section>
+        {today.stops.length < 2 ? null : (
+          <section aria-labelledby="plot-title">
+            <h2 id="plot-title">{here.say('plot.title')}</h2>
+            <StopsPlot stops={today.stops} voice={here} />
+          </section>
+        )}
         <UnknownPots today={today} voice={here} />
         <WaitingPots today={today} voice={here} />
       </div>

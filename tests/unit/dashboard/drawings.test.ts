@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { dryWindow } from '../../../dashboard/src/state/dry-axis.js';
 import { fanValueAt, forecastFan } from '../../../dashboard/src/state/forecast-fan.js';
 import { majorTick, sectionLayout, spreadLabels } from '../../../dashboard/src/state/section-layout.js';
+import { sitePlot } from '../../../dashboard/src/state/site-plot.js';
 import { halfWidthAt, profileBelow, vesselProfile } from '../../../dashboard/src/state/vessel.js';
 import { addFigures, waterBalance } from '../../../dashboard/src/state/water-balance.js';
 
@@ -143,6 +144,36 @@ describe('the dry window on the axis', () => {
   it('is not drawn where even the early end lies beyond', () => {
     expect(dryWindow(axis, { p10Ms: 1_000, p50Ms: 2_000, p90Ms: 3_000 })).toBeNull();
     expect(dryWindow(axis, { p10Ms: null, p50Ms: null, p90Ms: null })).toBeNull();
+  });
+});
+
+describe('the plot of the sites', () => {
+  it('puts north up, east right, and keeps distances in proportion', () => {
+    // One hundredth of a degree of latitude is 1.112 km on the mean sphere of the IUGG.
+    const { points, scaleBar } = sitePlot(
+      [
+        { id: 'south', latitude: 41.2, longitude: 2 },
+        { id: 'north', latitude: 41.25, longitude: 2 },
+        { id: 'east', latitude: 41.2, longitude: 2.08 },
+      ],
+      320,
+      230,
+    );
+    const [south, north, east] = ['south', 'north', 'east'].map((id) => points.get(id)!);
+    expect(north!.y).toBeLessThan(south!.y);
+    expect(east!.x).toBeGreaterThan(south!.x);
+    const perKm = scaleBar.width / scaleBar.km;
+    expect((south!.y - north!.y) / perKm).toBeCloseTo(5 * 1.112, 2);
+    expect((east!.x - south!.x) / perKm).toBeCloseTo(8 * 1.112 * Math.cos((41.225 * Math.PI) / 180), 2);
+  });
+
+  it('keeps marks apart and on the plot, also where all sites are one place', () => {
+    const places = Array.from({ length: 6 }, (_, i) => ({ id: String(i), latitude: 41, longitude: 2 }));
+    const marks = [...sitePlot(places, 320, 230).points.values()];
+    for (const [i, a] of marks.entries()) {
+      expect(a.x >= 0 && a.x <= 320 && a.y >= 0 && a.y <= 230).toBe(true);
+      for (const b of marks.slice(i + 1)) expect(Math.hypot(a.x - b.x, a.y - b.y)).toBeGreaterThan(15);
+    }
   });
 });
 

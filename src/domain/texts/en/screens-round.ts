@@ -23,6 +23,7 @@ export const roundScreen = {
   'round.left': '{litres} in it of {capacityLitres}.',
   'round.left_unknown': 'level not known: fill until water shows at the overflow',
   'round.stop_at_overflow': 'Stop when water shows at the overflow.',
+  'round.poured_blank': 'Poured: ____________  At: ________',
   'round.why': 'Why today',
   'round.bring': 'Bring',
   'round.expect': 'The sensor should then show',

@@ -44,6 +44,9 @@ export const todayScreen = {
   'today.did_fail': 'That did not work: {detail}',
   'today.undo': 'Undo',
 
+  'plot.title': 'Where the stops are',
+  'plot.alt': 'Plot of {stops#stop|stops}, numbered as in the list of stops.',
+
   'today.waiting_title': 'Can wait',
   'today.waiting_none': 'No pot can wait.',
   'today.waiting_all': 'Show all {pots#pot|pots}',

@@ -25,6 +25,7 @@ export const roundScreen: Record<keyof typeof english, string> = {
   'round.left': 'Tiene {litres} de {capacityLitres}.',
   'round.left_unknown': 'nivel desconocido: llene hasta que salga agua por el rebosadero',
   'round.stop_at_overflow': 'Pare cuando salga agua por el rebosadero.',
+  'round.poured_blank': 'Vertido: ____________  A las: ________',
   'round.why': 'Por qué hoy',
   'round.bring': 'Lleve',
   'round.expect': 'Luego el sensor debería mostrar',
