@@ -6,7 +6,7 @@ import { ALARM_OF_FINDING } from './catalogue.js';
 import { answerTo } from './finding-tasks.js';
 import { isPartOfOutage, type Outage, outageAlarmId, outagesOf } from './outages.js';
 import { pointSettings } from './point-settings.js';
-import { drySoonestMs, isDryNow } from './refill-rules.js';
+import { drySoonestMs, hasBeenDry, isDryNow } from './refill-rules.js';
 import { type PotSituation, plannedStop, type SiteSituation, stopIsInTime } from './situation.js';
 import { isNewlyPlanted } from './task-rules.js';
 import { decisionHorizonMs } from './work-calendar.js';
@@ -81,7 +81,7 @@ function dryCondition(situation: SiteSituation, pot: PotSituation): readonly Ala
   if (status === null) return [];
   const alarmId = alarmIdOf('dry', pot.container.id);
   const standing = situation.alarms.find((alarm) => alarm.id === alarmId)?.conditionActive ?? false;
-  const dryNow = isDryNow(pot, situation.nowMs);
+  const dryNow = isDryNow(pot, situation.nowMs, hasBeenDry(situation, pot));
   const soonestMs = drySoonestMs(status);
   const horizonMs = decisionHorizonMs(situation.calendar, situation.days, situation.nowMs);
   const point = pointSettings(situation.overrides, 'dry', pot.container.id);

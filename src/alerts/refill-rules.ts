@@ -1,7 +1,7 @@
 import type { EpochMs } from '../domain/ids.js';
 import type { Message } from '../domain/message.js';
 import type { PotStatus } from '../domain/pot.js';
-import type { PotSituation } from './situation.js';
+import type { PotSituation, SiteSituation } from './situation.js';
 
 const DAY_MS = 86_400_000;
 
@@ -14,14 +14,35 @@ export interface RefillNeed {
   readonly dryNow: boolean;
 }
 
-/** True where the water stands at the wick foot, or, unseen, by the middle of the forecast. */
-export function isDryNow(pot: PotSituation, nowMs: EpochMs): boolean {
+/** Within this of the wick foot the wick draws next to nothing. */
+const DRY_WITHIN_MM = 1;
+/** A pot that was dry is so until its level stands this far above the foot: at the foot it hovers within its noise. */
+const WET_ABOVE_MM = 4;
+
+/**
+ * True where the water stands at the wick foot, or, unseen, by the middle of the forecast.
+ * @param wasDry it has been called dry, and takes more than noise to be called wet again
+ */
+export function isDryNow(pot: PotSituation, nowMs: EpochMs, wasDry: boolean): boolean {
   const { status } = pot;
   if (status === null) return false;
   const { knowledge, dry } = status.forecast;
   const seen = knowledge === 'known' || knowledge === 'learning';
-  if (seen && status.levelMm !== null) return status.levelMm <= pot.container.reservoir.wickFootMm;
+  if (seen && status.levelMm !== null) {
+    return status.levelMm <= pot.container.reservoir.wickFootMm + (wasDry ? WET_ABOVE_MM : DRY_WITHIN_MM);
+  }
   return dry !== null && dry.p50Ms !== null && dry.p50Ms <= nowMs;
+}
+
+/** The pot's dry alarm says that it is dry, and not merely that it may soon be. */
+export function hasBeenDry(situation: Pick<SiteSituation, 'alarms'>, pot: PotSituation): boolean {
+  return situation.alarms.some(
+    (alarm) =>
+      alarm.kind === 'dry' &&
+      alarm.containerId === pot.container.id &&
+      alarm.conditionActive &&
+      alarm.message.code !== 'alarm.dry.decide',
+  );
 }
 
 /**
@@ -36,10 +57,10 @@ export function drySoonestMs(status: PotStatus | null): EpochMs | null {
  * Works out the refill that a pot's forecast asks for: litres up to the overflow less what is there when it is due.
  * @returns null where nothing is known that could ask for one
  */
-export function refillNeed(pot: PotSituation, nowMs: EpochMs): RefillNeed | null {
+export function refillNeed(pot: PotSituation, nowMs: EpochMs, wasDry: boolean): RefillNeed | null {
   const { status } = pot;
   if (status === null) return null;
-  const dryNow = isDryNow(pot, nowMs);
+  const dryNow = isDryNow(pot, nowMs, wasDry);
   const soonestMs = drySoonestMs(status);
   if (soonestMs === null && !dryNow) return null;
   const dueByMs = soonestMs ?? nowMs;

@@ -5,7 +5,7 @@ import type { TextCode } from '../domain/texts/en/index.js';
 import type { Task, TaskKind, TaskOrigin } from '../domain/work.js';
 import { answerTo, type FindingAnswer, findingReasons } from './finding-tasks.js';
 import { isPartOfOutage, type Outage, outageOf, outagesOf } from './outages.js';
-import { type RefillNeed, refillNeed } from './refill-rules.js';
+import { hasBeenDry, type RefillNeed, refillNeed } from './refill-rules.js';
 import { compare, type PotSituation, type SiteSituation } from './situation.js';
 import { minutesFor, TASK_CATALOGUE } from './task-catalogue.js';
 import { isOpen } from './task-life.js';
@@ -47,7 +47,7 @@ export function wantedTasks(situation: SiteSituation): readonly WantedTask[] {
 }
 
 function refillWanted(situation: SiteSituation, pot: PotSituation): readonly WantedTask[] {
-  const need = refillNeed(pot, situation.nowMs);
+  const need = refillNeed(pot, situation.nowMs, hasBeenDry(situation, pot));
   if (need === null) return [];
   const open = situation.tasks.some(
     (task) => task.containerId === pot.container.id && task.kind === 'refill' && isOpen(task),

@@ -44,6 +44,21 @@ describe('the dry alarm', () => {
     });
   });
 
+  it('is not announced again and again where the level hovers at the wick foot', () => {
+    const at = (levelMm: number, nowMs: number) =>
+      potWith(0, { status: statusWith('C1', 0, { levelMm }, nowMs) }, nowMs);
+    let alarms = reconcileAlarms(siteWith([at(10.6, MONDAY)])).all;
+    expect(alarms).toMatchObject([{ state: 'unacknowledged', priority: 'high' }]);
+    let announced = 0;
+    for (const [hours, levelMm] of [11.4, 9.8, 12.9, 10.2, 11.6, 9.9].entries()) {
+      const nowMs = MONDAY + (hours + 1) * HOUR;
+      const result = reconcileAlarms(siteWith([at(levelMm, nowMs)], { nowMs, alarms }));
+      announced += result.effects.length + result.transitions.length;
+      alarms = result.all;
+    }
+    expect(announced).toBe(0);
+  });
+
   it('goes by the last forecast of a pot that is not heard, and says so when that has run out', () => {
     const silent = (p10Days: number): PotSituation => {
       const pot = potWith(p10Days);
