@@ -9,6 +9,7 @@ import { scaledClock, systemClock } from '../app/clock.js';
 import type { App } from '../app/context.js';
 import { explainContainer } from '../app/explain.js';
 import { LogInThrottle } from '../app/log-in-throttle.js';
+import { NodeSettingsStage } from '../app/node-settings.js';
 import { NOTIFY_STAGE, runNotifyStage } from '../app/notify-stage.js';
 import { addOwnerFromTerminal, hasOwner } from '../app/people.js';
 import { rerunQuarantined } from '../app/quarantine.js';
@@ -95,11 +96,11 @@ async function start(
   await options.beforeListening?.(app);
 
   const analysis = new AnalysisStage(app);
-  const stages = new StageLoop(stagesOf(app, analysis), log.child({ component: 'stages' }), systemClock.nowMs);
+  const ingest = await startIngest(app, settings, log.child({ component: 'ingest' }));
+  const stages = new StageLoop(stagesOf(app, analysis, ingest), log.child({ component: 'stages' }), systemClock.nowMs);
   stops.push(() => stages.stop());
   stops.push(follow(store, stages));
   stops.push(startTicker(() => runDueJobs(app, analysis), settings.clock?.speed ?? 1, app.log));
-  const ingest = await startIngest(app, settings, log.child({ component: 'ingest' }));
   stops.push(() => ingest.close());
   const notify = await startNotify(app, settings, ingest.publish, log.child({ component: 'notify' }));
   stops.push(() => notify.close());
@@ -109,11 +110,13 @@ async function start(
   return { app, store, url: http.url, mqttUrl, wsUrl, stages, notify, stop };
 }
 
-function stagesOf(app: App, analysis: AnalysisStage): readonly Stage[] {
+function stagesOf(app: App, analysis: AnalysisStage, ingest: Ingest): readonly Stage[] {
+  const nodeSettings = new NodeSettingsStage(app, (...message) => ingest.publish(...message));
   return [
     { name: ANALYSIS_STAGE, step: async () => (await analysis.step()).changes > 0 },
     { name: ALARM_STAGE, step: async () => (await runAlarmStage(app)).changes > 0 },
     { name: NOTIFY_STAGE, step: async () => (await runNotifyStage(app, () => firmZone(app))) > 0 },
+    { name: 'node-settings', step: () => nodeSettings.step() },
   ];
 }
 
