@@ -1,15 +1,12 @@
 import { WHOLE_FLEET } from '../domain/access.js';
 import type { Address } from '../domain/notify.js';
 import type { Person, UnitPreferences } from '../domain/registry.js';
-import { EN } from '../domain/texts/en/index.js';
-import type { Catalogue } from '../domain/texts/render.js';
+import { CATALOGUES } from '../domain/texts/catalogues.js';
 import type { App } from './context.js';
 import type { Voice } from './outbox-runner.js';
 import { METRIC_UNITS } from './people.js';
 import { mostUsedZone } from './round-views.js';
 
-/** Spanish speakers read English until its catalogue is written; their numbers and dates are theirs. */
-const CATALOGUES: Readonly<Record<Person['language'], Catalogue>> = { en: EN, es: EN };
 const LOCALES: Readonly<Record<Person['language'], string>> = { en: 'en-GB', es: 'es' };
 
 /** The zone of most sites, in which people are told who have set none. */

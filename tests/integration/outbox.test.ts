@@ -1,15 +1,18 @@
 import { describe, expect, it } from 'vitest';
 import type { App } from '../../src/app/context.js';
-import { runNotifyStage } from '../../src/app/notify-stage.js';
+import { runNotifyStage, usualRules } from '../../src/app/notify-stage.js';
 import { OutboxRunner, resendDead } from '../../src/app/outbox-runner.js';
+import { voiceOfAddress } from '../../src/app/voices.js';
 import type { Write } from '../../src/domain/change-set.js';
 import type { Address } from '../../src/domain/notify.js';
 import type { Channel, DeliveryOutcome, RenderedEntry } from '../../src/domain/ports/channel.js';
 import type { Person } from '../../src/domain/registry.js';
 import { EN } from '../../src/domain/texts/en/index.js';
+import { render } from '../../src/domain/texts/render.js';
 import type { Alert } from '../../src/domain/work.js';
 import { openStore } from '../../src/store/open.js';
 import { makeTempStore, openTempStore, silentLog } from '../support/temp-store.js';
+import { twoAccountsWrites } from '../support/two-accounts.js';
 
 const AT_MS = Date.UTC(2026, 7, 31, 8);
 
@@ -184,5 +187,27 @@ describe('the outbox', () => {
     expect(await runnerOf(appOf(store, nightMs), channel).runOnce()).toBe(0);
     expect(await runnerOf(appOf(store, Date.UTC(2026, 8, 1, 4)), channel).runOnce()).toBe(1);
     expect(received).toHaveLength(1);
+  });
+});
+
+describe('the voice in which somebody is told', () => {
+  it('is the person’s language, units and zone; English, SI units and the zone of most sites for the firm’s systems', async () => {
+    const { store } = await openTempStore();
+    const app = appOf(store, AT_MS);
+    const units = { volume: 'US_gal', length: 'in', temperature: 'degF' } as const;
+    await write(app, ...twoAccountsWrites(), { kind: 'person', row: { ...TECHNICIAN, language: 'es', units } });
+    const own = await voiceOfAddress(app, ADDRESS);
+    expect(own.reader).toEqual({ locale: 'es', units, timeZone: 'Europe/Madrid' });
+    expect(render(own.catalogue, ALERT.message[1]!, own.reader)).toBe(
+      'Olive: rellenar 4,8 gal antes de mar, 1 sept, 10:00',
+    );
+    const rules = { ...usualRules(TECHNICIAN, 'Atlantic/Canary'), digestMinute: 300 };
+    await write(app, { kind: 'contact_rules', row: rules });
+    expect((await voiceOfAddress(app, ADDRESS)).reader.timeZone).toBe('Atlantic/Canary');
+    const firm = await voiceOfAddress(app, { ...ADDRESS, personId: null });
+    expect(firm).toEqual({
+      catalogue: EN,
+      reader: { locale: 'en-GB', units: TECHNICIAN.units, timeZone: 'Europe/Madrid' },
+    });
   });
 });

@@ -22,4 +22,5 @@ export const alarms: Partial<Record<keyof typeof english, string>> = {
   'alert.task.replant': '{pot}: replantar antes de {dueByMs}',
   'alert.task.commission': '{pot}: poner en servicio antes de {dueByMs}',
   'alert.task.inspect': '{pot}: mirarla antes de {dueByMs}',
+  'alert.escalated': 'Nadie la ha reconocido desde {calledMs}, y el plazo de respuesta ha pasado.',
 };
