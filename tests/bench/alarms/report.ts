@@ -25,6 +25,8 @@ export interface StudyReport {
   readonly alarmsPerDay: Spread;
   readonly alarmsPerHour: Spread;
   readonly alarmsPerTenMinutes: Spread;
+  /** Called again after they were acknowledged, since nothing came of it. */
+  readonly calledAgain: number;
   readonly staleOnWorstDay: number;
   readonly alertsPerTechnicianDay: Spread;
   readonly newAlertsPerTechnicianDay: Spread;
@@ -71,6 +73,7 @@ export async function reportOf(
     alarmsPerDay: spreadOf(countsOf(raised, fromMs, toMs, DAY_MS)),
     alarmsPerHour: spreadOf(countsOf(raised, fromMs, toMs, HOUR_MS)),
     alarmsPerTenMinutes: spreadOf(countsOf(raised, fromMs, toMs, 600_000)),
+    calledAgain: transitions.filter(({ cause, atMs }) => cause === 'not_dealt_with' && atMs >= fromMs).length,
     staleOnWorstDay: staleOnWorstDay(transitions, fromMs, toMs),
     alertsPerTechnicianDay: perDay(season.told, season.technicians),
     newAlertsPerTechnicianDay: perDay(fresh, season.technicians),
@@ -179,6 +182,7 @@ export function printReport(report: StudyReport, season: Season, pots: number, d
       `below ${percent(t.tenMinutesAboveTenFraction)}`,
     ],
     ['time in flood', percent(p.floodTimeFraction), `below ${percent(t.floodTimeFraction)}`],
+    ['of the alarms, called again since nothing came of them', `${report.calledAgain} of ${p.alarms}`, ''],
     ['chattering alarms', String(p.chattering.length), '0'],
     ['fleeting alarms', String(p.fleeting.length), '0'],
     ['stale alarms on the worst day', String(report.staleOnWorstDay), `fewer than ${t.staleOnAnyDay}`],
