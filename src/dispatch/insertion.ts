@@ -39,6 +39,8 @@ export class Insertion {
   readonly #slotOf: Int32Array;
   /** Chance that a leg is overlooked (the "blinks" of Christiaens and Vanden Berghe 2020). */
   blinkRate = 0;
+  /** Share of its true price at which an empty tour is offered: below 1 now and then, since one customer alone seldom pays for it. */
+  openingShare = 1;
   readonly #pinsPositions: boolean;
 
   constructor(routes: Routes, rng: Rng) {
@@ -206,7 +208,9 @@ export class Insertion {
       best = cost;
       bestAfter = before;
     }
-    if (bestAfter >= 0) this.#offer(out, tour, best + extra, room, bestAfter, -1, refillAfter[bestAfter]!);
+    if (bestAfter < 0) return;
+    const share = routes.tourCount[tour] === 0 ? this.openingShare : 1;
+    this.#offer(out, tour, (best + extra) * share, room, bestAfter, -1, refillAfter[bestAfter]!);
   }
 
   /** As `#scan`, for tours that have to fill up on the way: the customer before or behind a fill, or with a new one. */

@@ -11,7 +11,7 @@ const LONGEST_STRING = 10;
 const SPLIT_CHANCE = 0.5;
 const SPLIT_STOP = 0.01;
 /** Of all ruins: whole tours (saves tours), neighbourhoods on all days, customers from anywhere. */
-const TOUR_CHANCE = 0.02;
+const TOUR_CHANCE = 0.05;
 const AREA_CHANCE = 0.1;
 const SCATTER_CHANCE = 0.03;
 
