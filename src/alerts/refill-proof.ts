@@ -17,6 +17,8 @@ export interface RefillEvidence {
   readonly lastReadingMs: EpochMs | null;
   readonly overflowMm: number;
   readonly wickFootMm: number;
+  /** The highest daily mean of the soil's moisture in the weeks before; null where it is not measured. */
+  readonly usualMoisture: number | null;
   /** Analytics does not trust the sensor, so that what it says proves nothing. */
   readonly sensorInDoubt: boolean;
 }
@@ -36,6 +38,8 @@ const GIVE_UP_MS = 24 * HOUR_MS;
 /** Soil that takes water up again shows it within a day. */
 const SOIL_SHOWS_MS = 24 * HOUR_MS;
 const SOIL_LOOKED_AT_MS = 30 * HOUR_MS;
+/** Soil that is this much below what it usually holds is dry; at the wick foot for an hour it is not yet. */
+const SOIL_DRY = 0.05;
 /** A rise of less than this is within the scatter of moisture sensors; guess of ours, no source. */
 const SOIL_RISE = 0.02;
 /** Meters, cans and levels differ; below this share of what was reported something is wrong. Our judgement, no source. */
@@ -96,10 +100,16 @@ function isFull(evidence: RefillEvidence): boolean {
   return after.some((one) => one.levelMm !== null && one.levelMm >= evidence.overflowMm - FULL_MARGIN_MM);
 }
 
+/** Whether soil that usually holds `usual` is dry at `moisture`, fractions. */
+export function isSoilDry(moisture: number | null, usual: number): boolean {
+  return moisture !== null && moisture < usual - SOIL_DRY;
+}
+
 function soilRecovered(evidence: RefillEvidence): 'yes' | 'no' | 'too_early' | 'not_asked' {
   const withMoisture = evidence.readings.filter((one) => one.moistureFraction !== null);
   const before = withMoisture.filter((one) => one.timeMs < evidence.happenedMs).at(-1);
-  if (before === undefined) return 'not_asked';
+  if (before === undefined || evidence.usualMoisture === null) return 'not_asked';
+  if (!isSoilDry(before.moistureFraction, evidence.usualMoisture)) return 'not_asked';
   const later = withMoisture.filter((one) => one.timeMs > evidence.happenedMs);
   const highest = Math.max(...later.map((one) => one.moistureFraction ?? 0), 0);
   if (highest - (before.moistureFraction ?? 0) >= SOIL_RISE) return 'yes';

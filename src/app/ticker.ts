@@ -24,7 +24,10 @@ export function startTicker(tick: () => Promise<unknown>, speed: number, log: Lo
         running = null;
       });
   };
-  const task = schedule(speed > 1 ? EACH_SECOND : EACH_MINUTE, onTick);
+  const task = schedule(speed > 1 ? EACH_SECOND : EACH_MINUTE, onTick, {
+    // A tick that is missed is made up for by the next; a terminal need not hear of it.
+    suppressMissedWarning: true,
+  });
   onTick();
   return async () => {
     await task.stop();

@@ -4,12 +4,13 @@ import { stepTask } from '../alerts/task-life.js';
 import { WHOLE_FLEET } from '../domain/access.js';
 import type { Write } from '../domain/change-set.js';
 import type { ContainerId, EpochMs, SiteId } from '../domain/ids.js';
-import { DAY_MS, HOUR_MS } from '../domain/local-day.js';
+import { addDays, DAY_MS, HOUR_MS } from '../domain/local-day.js';
 import type { FindingKind } from '../domain/pot.js';
 import type { Container } from '../domain/registry.js';
 import type { Task, Visit, VisitAction, VisitVerification } from '../domain/work.js';
 import { settleSite } from './alarm-stage.js';
 import type { App } from './context.js';
+import { localDaysOf } from './fleet-view.js';
 import { inTurn } from './turns.js';
 
 const STAGE_ACTOR = { kind: 'stage', id: 'verification' } as const;
@@ -20,6 +21,10 @@ const JUDGED_FOR_MS = 14 * DAY_MS;
 /** What was poured in shows within this time around the visit. */
 const WINDOW_BEFORE_MS = HOUR_MS;
 const WINDOW_AFTER_MS = 3 * HOUR_MS;
+/** What the soil usually holds is looked up over this many days. */
+const USUAL_DAYS = 21;
+/** After a longer time the soil has had other visits, and the finding of another day decides. */
+const REWET_WITHIN_MS = 3 * DAY_MS;
 /** An event begins at the reading before it, which may be this much earlier. */
 const LONGEST_INTERVAL_MS = 6 * HOUR_MS;
 
@@ -95,7 +100,9 @@ async function judge(
   return [
     { kind: 'visit_verification', row: verification },
     ...(task === null ? [] : taskWrites(task, verification, nowMs)),
-    ...(verdict.stillDrySoil ? await rewetWrites(app, container, nowMs) : []),
+    ...(verdict.stillDrySoil && nowMs - visit.happenedMs < REWET_WITHIN_MS
+      ? await rewetWrites(app, container, nowMs)
+      : []),
   ];
 }
 
@@ -107,7 +114,10 @@ async function evidence(
 ): Promise<RefillEvidence> {
   const fromMs = visit.startedMs - WINDOW_BEFORE_MS;
   const toMs = visit.happenedMs + WINDOW_AFTER_MS;
-  const [findings, events, readings, status] = await Promise.all([
+  const site = await app.store.registry.site(WHOLE_FLEET, container.siteId);
+  const day = localDaysOf(site?.timeZone ?? 'UTC').dayOf(visit.happenedMs);
+  const [daysBefore, findings, events, readings, status] = await Promise.all([
+    app.store.pots.dayRollups(WHOLE_FLEET, container.id, addDays(day, -USUAL_DAYS), addDays(day, -1)),
     app.store.pots.findings(WHOLE_FLEET, { containerId: container.id, openOnly: true, fromMs: null }),
     app.store.pots.events(WHOLE_FLEET, container.id, fromMs - LONGEST_INTERVAL_MS, toMs),
     app.store.readings.ofContainer(
@@ -127,8 +137,14 @@ async function evidence(
     lastReadingMs: status?.lastReadingMs ?? null,
     overflowMm: container.reservoir.overflowMm,
     wickFootMm: container.reservoir.wickFootMm,
+    usualMoisture: highest(daysBefore.map((row) => row.moistureMean)),
     sensorInDoubt: findings.some((finding) => DOUBTFUL.has(finding.kind)),
   };
+}
+
+function highest(values: readonly (number | null)[]): number | null {
+  const known = values.filter((value) => value !== null);
+  return known.length === 0 ? null : Math.max(...known);
 }
 
 async function refillTaskOf(

@@ -25,6 +25,7 @@ function evidence(more: Partial<RefillEvidence>): RefillEvidence {
     lastReadingMs: MONDAY + 3 * HOUR,
     overflowMm: 200,
     wickFootMm: 10,
+    usualMoisture: null,
     sensorInDoubt: false,
     ...more,
   };
@@ -82,11 +83,17 @@ describe('the proof of a refill by the level', () => {
     const dry = (afterHours: number, moisture: number) =>
       evidence({
         gains: [refill(8, 9)],
+        usualMoisture: 0.3,
         readings: [reading(MONDAY - HOUR, 9, 0.12), reading(MONDAY + afterHours * HOUR, 60, moisture)],
         lastReadingMs: MONDAY + afterHours * HOUR,
       });
     expect(judgeRefill(dry(4, 0.2), MONDAY + 4 * HOUR)).toMatchObject({ outcome: 'confirmed', stillDrySoil: false });
     expect(judgeRefill(dry(4, 0.12), MONDAY + 4 * HOUR)).toBeNull();
+    // Soil that was at its usual moisture has nothing to take up.
+    expect(judgeRefill({ ...dry(4, 0.12), usualMoisture: 0.15 }, MONDAY + 4 * HOUR)).toMatchObject({
+      outcome: 'confirmed',
+      stillDrySoil: false,
+    });
     expect(judgeRefill(dry(25, 0.125), MONDAY + 25 * HOUR)).toMatchObject({ outcome: 'confirmed', stillDrySoil: true });
   });
 
