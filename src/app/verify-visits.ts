@@ -163,7 +163,12 @@ async function refillTaskOf(
     siteId: null,
     containerId,
   });
-  return recent.find((task) => task.kind === 'refill' && task.state === 'done') ?? null;
+  // The one that this very visit closed, and not one that another visit did since.
+  return recent.find((task) => isDoneBy(task, visit)) ?? null;
+}
+
+function isDoneBy(task: Task, visit: Visit): boolean {
+  return task.kind === 'refill' && task.state === 'done' && task.changedMs === visit.recordedMs;
 }
 
 function taskWrites(task: Task, { outcome, message }: VisitVerification, nowMs: EpochMs): readonly Write[] {
