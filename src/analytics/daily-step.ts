@@ -50,7 +50,7 @@ export function stepDay(ctx: PotContext, state: PotState, dawnMs: EpochMs): DayO
 
   const moisture = moistureNow(soil, dawnMs);
   const rainMm = driver.rainMm ?? 0;
-  const change = soilChange(ctx, state, moisture);
+  const change = soilChange(ctx, state, moisture, use);
   const rainUseLitres = rainSupplyLitres(ctx, soil.bucketLitres, rainMm, use);
   const netUseLitres =
     dawn === null || !state.demand.started || startMs === null
@@ -188,6 +188,9 @@ function flowsOf(state: PotState, startMs: EpochMs | null, endMs: EpochMs): Flow
 
 /** What the probe's change stands for in the whole soil is known to about this share. */
 const MOISTURE_SCALE_ERROR = 0.3;
+/** Changes under this share of the soil's volume, or of a day's use, are the probe's own. */
+const LEAST_CHANGE_SHARE = 0.006;
+const LEAST_CHANGE_DAYS = 0.3;
 
 interface SoilChange {
   /** Litres that the soil took from the reservoir beyond the plants' use; negative where the plants used its surplus. */
@@ -205,11 +208,13 @@ const NO_CHANGE: SoilChange = { litres: 0, sd: 0, wateredLitres: 0 };
  * reaches only the deficit counts: the probe sees too little of the rain's surplus, and the rain store stands for it.
  * Null without a probe.
  */
-function soilChange(ctx: PotContext, state: PotState, moisture: number | null): SoilChange | null {
+function soilChange(ctx: PotContext, state: PotState, moisture: number | null, useLitres: number): SoilChange | null {
   const { reference, atDawn } = state.soil;
   const before = soilAnomalyLitres(ctx, reference, atDawn);
   const after = soilAnomalyLitres(ctx, reference, moisture);
   if (before === null || after === null) return moisture === null ? null : NO_CHANGE;
+  const least = Math.max(LEAST_CHANGE_SHARE * (ctx.container.soil?.litres ?? 0), LEAST_CHANGE_DAYS * useLitres);
+  if (Math.abs(after - before) < least) return NO_CHANGE;
   const filled = Math.min(0, after) - Math.min(0, before);
   const surplus = ctx.container.covered ? Math.max(0, after) - Math.max(0, before) : 0;
   const litres = filled + Math.min(0, surplus);

@@ -55,7 +55,10 @@ const KAPPA_SD_START = 0.7;
 /** Beyond this squared standardised innovation a day counts less and less; beyond the second it is not believed. */
 const DOUBT = 6;
 const DISBELIEF = 25;
-const STEP_MEAN = 1.8;
+/** Mean of the last four standardised innovations from which the coefficient is held to be changing ... */
+const STEP_MEAN = 1.25;
+/** ... and from which it is so far off that it is taken from those days themselves. */
+const FAR_MEAN = 2.5;
 const STEP_SD = 0.3;
 const SHOWN_DAYS = 4;
 /** Litres per mm stay in this range: outside, the log would only make noise of noise. */
@@ -63,7 +66,8 @@ const PER_MM_MIN = 0.003;
 const PER_MM_MAX = 50;
 /** A planting that seems to use next to nothing may still wake up: noise and walk are not under this of its scale. */
 const LEAST_SHARE_OF_SCALE = 0.12;
-const REST_SHARE_OF_SCALE = 0.06;
+/** At a tenth of the vessel's scale a filling lasts for months: less thirst makes no difference to anybody. */
+const REST_SHARE_OF_SCALE = 0.1;
 const VARIANCE_MAX = 1.5;
 
 export function startDemand(kappa: number): DemandFilter {
@@ -143,7 +147,7 @@ export function stepDemand(filter: DemandFilter, day: DemandDay, dawn: DawnLevel
   const inflated = gate > DOUBT ? (varLitres + r) * (gate / DOUBT) : varLitres + r;
   const gainLitres = varLitres / inflated;
   const gainPerMm = covariance / inflated;
-  const updated = Math.min(PER_MM_MAX, Math.max(PER_MM_MIN, perMm + gainPerMm * residual));
+  const updated = Math.min(PER_MM_MAX, Math.max(leastPerMm(filter), perMm + gainPerMm * residual));
   const variance = Math.max(1e-12, varPerMm - gainPerMm * covariance) / updated ** 2;
   return {
     filter: followStep(
@@ -168,8 +172,9 @@ export function stepDemand(filter: DemandFilter, day: DemandDay, dawn: DawnLevel
 }
 
 /**
- * Keeps what the day showed by itself. Once the last four days together depart from the coefficient, it is taken from
- * what they showed: a planting that was pruned, moved, or woke up in spring is not reached by small corrections.
+ * Keeps what the day showed by itself. Where the last four days together depart from the coefficient, its variance is
+ * widened, so that the next days move it; where they depart far, it is taken from what they showed: a planting that was
+ * pruned, moved, or woke up in spring is not reached by small corrections.
  * @param fallLitres level at the dawn before less level now
  */
 function followStep(
@@ -182,16 +187,19 @@ function followStep(
   const use = fallLitres + day.gainLitres - day.soilLitres - day.leakLitres + day.rainUseLitres;
   const innovations = [...filter.innovations.slice(1 - SHOWN_DAYS), clampSign(residual, gate)];
   const shown = [...filter.shown.slice(1 - SHOWN_DAYS), Math.round((use / day.et0Mm) * 1e5) / 1e5];
-  if (!stepSeen(innovations)) return { ...filter, innovations, shown };
+  const departure = Math.abs(meanOf(innovations));
+  if (innovations.length < SHOWN_DAYS || departure <= STEP_MEAN) return { ...filter, innovations, shown };
+  const varKappa = capVariance(filter.varKappa + STEP_SD ** 2);
+  if (departure <= FAR_MEAN) return { ...filter, varKappa, innovations: [], shown };
   const sorted = [...shown].sort((a, b) => a - b);
   const perMm = Math.exp(filter.kappa);
   // Noise and rain can make a resting planting show less than nothing.
-  const least = Math.max(PER_MM_MIN, REST_SHARE_OF_SCALE * filter.litresPerMmScale, 0.4 * perMm);
+  const least = Math.max(leastPerMm(filter), 0.4 * perMm);
   const middle = Math.max((sorted[1]! + sorted[2]!) / 2, least);
   return {
     ...filter,
     kappa: Math.log(Math.min(PER_MM_MAX, middle)),
-    varKappa: capVariance(Math.max(filter.varKappa, STEP_SD ** 2)),
+    varKappa,
     covariance: 0,
     innovations: [],
     shown,
@@ -202,11 +210,14 @@ function clampSign(residual: number, gate: number): number {
   return -Math.sign(residual) * Math.min(5, Math.sqrt(gate));
 }
 
-function stepSeen(innovations: readonly number[]): boolean {
-  if (innovations.length < SHOWN_DAYS) return false;
+function meanOf(values: readonly number[]): number {
   let sum = 0;
-  for (const value of innovations) sum += value;
-  return Math.abs(sum / SHOWN_DAYS) > STEP_MEAN;
+  for (const value of values) sum += value;
+  return sum / values.length;
+}
+
+function leastPerMm(filter: DemandFilter): number {
+  return Math.max(PER_MM_MIN, REST_SHARE_OF_SCALE * filter.litresPerMmScale);
 }
 
 function capVariance(variance: number): number {

@@ -96,19 +96,31 @@ function dryTimes(
   return quantiles(soilPassage(ctx, problem, supply));
 }
 
-/** With rain to come, by paths; without, in closed form. The soil's surplus goes first in both. */
+/**
+ * Without rain in closed form; the soil's surplus goes first. Where rain can come, the early end of the interval is that
+ * of no more rain, the late end that of paths through the rain to come, and the median lies between the two: rain that is
+ * counted on and does not reach the wick makes the worse error.
+ */
 function soilPassage(ctx: PotContext, problem: PassageProblem, supply: Supply): readonly (EpochMs | null)[] {
-  if (ctx.container.covered) {
-    return passageTimes({ ...problem, litres: problem.litres + supply.surplusLitres });
-  }
+  const withoutRain = passageTimes({ ...problem, litres: problem.litres + supply.surplusLitres });
+  if (ctx.container.covered) return withoutRain;
   const strapping = strappingOf(ctx);
-  return rainPassageTimes({
+  const withRain = rainPassageTimes({
     ...problem,
     bucketLitres: supply.surplusLitres,
     bucketMost: bucketMostLitres(ctx),
     capacityLitres: Math.max(problem.litres, strapping.capacityLitres - strapping.deadLitres),
   });
+  const [early = null, dryMiddle = null] = withoutRain;
+  const [, wetMiddle = null, late = null] = withRain;
+  const endMs = problem.segments[problem.segments.length - 1]!.endMs;
+  const middle =
+    dryMiddle === null ? wetMiddle : Math.round((1 - RAIN_WEIGHT) * dryMiddle + RAIN_WEIGHT * (wetMiddle ?? endMs));
+  return [early, middle, late === null || middle === null ? late : Math.max(late, middle)];
 }
+
+/** How far the median goes from the date without rain towards the one with rain. */
+const RAIN_WEIGHT = 0.4;
 
 /** The soil's readily available water comes on top; what it lacks already is off. Null where no soil is described. */
 function stressTimes(
