@@ -23,6 +23,8 @@ export async function addDashboard(api: Api, dashboardDir: string | null): Promi
       root: dashboardDir,
       index: 'index.html',
       wildcard: true,
+      // The build puts a .br and a .gz beside each file.
+      preCompressed: true,
       // Files under assets/ bear a hash of their contents in their names.
       setHeaders: (response, path) => {
         const immutable = path.includes('/assets/');

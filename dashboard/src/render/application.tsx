@@ -47,14 +47,24 @@ function startRoute(me: Me): Route {
   return parseRoute(`#/${screen}`) ?? { screen: 'settings' };
 }
 
-/** Who is signed in; without a signal, who was. */
-async function findStart(): Promise<KeptStart | null> {
+/** Who was signed in on this device, so that the page need not wait for the server to begin. */
+async function keptStart(): Promise<KeptStart | null> {
+  try {
+    return ((await storage.kept(KEPT_ME)) as KeptStart | undefined) ?? null;
+  } catch (fault) {
+    console.warn('the device keeps nothing', fault);
+    return null;
+  }
+}
+
+/** Who is signed in, by the server's word; `unreachable` where there is none. */
+async function askStart(): Promise<KeptStart | 'nobody' | 'unreachable'> {
   try {
     const me = (await client.get('/session')) as Me;
     return { me, fix: fixOf(me) };
   } catch (fault) {
-    if (fault instanceof NoConnection) return ((await storage.kept(KEPT_ME)) as KeptStart | undefined) ?? null;
-    if (fault instanceof ApiRefusal) return null;
+    if (fault instanceof NoConnection) return 'unreachable';
+    if (fault instanceof ApiRefusal) return 'nobody';
     throw fault;
   }
 }
@@ -86,12 +96,18 @@ export function Application() {
   useEffect(() => {
     onSignedOut(() => {
       cache.clear();
+      storage.forgetKept().catch((fault: unknown) => console.warn('the device keeps nothing', fault));
       setStage({ kind: 'out' });
     });
-    void findStart().then((start) => {
-      if (start === null) setStage({ kind: 'out' });
-      else enter(start);
-    });
+    const start = async (): Promise<void> => {
+      const asked = askStart();
+      const kept = await keptStart();
+      if (kept !== null) setStage((now) => (now.kind === 'starting' ? { kind: 'in', ...kept } : now));
+      const answer = await asked;
+      if (answer === 'nobody' || (answer === 'unreachable' && kept === null)) setStage({ kind: 'out' });
+      else if (answer !== 'unreachable') enter(answer);
+    };
+    void start();
   }, [enter]);
 
   const signedIn = stage.kind === 'in';

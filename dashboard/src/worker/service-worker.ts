@@ -8,6 +8,8 @@ declare const self: ServiceWorkerGlobalScope;
 
 const CACHE = 'brimline-page';
 const START = '/';
+/** The server answers with the page to whoever asks for one. */
+const PAGE: RequestInit = { cache: 'no-store', headers: { accept: 'text/html' } };
 /** A weak signal must not hold the page longer than a person waits for a lamp to light. */
 const PATIENCE_MS = 3_000;
 
@@ -79,7 +81,7 @@ async function openPage(link: string): Promise<void> {
 async function start(event: FetchEvent): Promise<Response> {
   const kept = await (await caches.open(CACHE)).match(START);
   if (kept === undefined) return fetch(event.request);
-  const fresh = fetch(START, { cache: 'no-store' });
+  const fresh = fetch(START, PAGE);
   event.waitUntil(
     fresh
       .then((response) => (response.ok ? takeVersion() : undefined))
@@ -95,7 +97,7 @@ async function keptFile(request: Request): Promise<Response> {
 
 /** Fetches the page and every file that it names, and only then puts them in the place of the version before. */
 async function takeVersion(): Promise<void> {
-  const page = await fetch(START, { cache: 'no-store' });
+  const page = await fetch(START, PAGE);
   if (!page.ok) throw new Error(`the page answered ${page.status}`);
   const text = await page.clone().text();
   const files = [...text.matchAll(/(?:src|href)="(\/[^"]+)"/g)].map((match) => match[1]!);
