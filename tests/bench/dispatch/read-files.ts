@@ -96,11 +96,14 @@ function fullMatrix(
 ): number[] {
   const format = fields.get('EDGE_WEIGHT_FORMAT') ?? '';
   if (format === 'FULL_MATRIX') return [...values];
-  if (format !== 'LOWER_DIAG_ROW') throw new Error(`${path}: EDGE_WEIGHT_FORMAT ${format} is not read.`);
+  if (format !== 'LOWER_DIAG_ROW' && format !== 'LOWER_ROW') {
+    throw new Error(`${path}: EDGE_WEIGHT_FORMAT ${format} is not read.`);
+  }
+  const diagonal = format === 'LOWER_DIAG_ROW' ? 1 : 0;
   const out = new Array<number>(size * size).fill(0);
   let at = 0;
   for (let i = 0; i < size; i++) {
-    for (let j = 0; j <= i; j++, at++) {
+    for (let j = 0; j < i + diagonal; j++, at++) {
       out[i * size + j] = values[at]!;
       out[j * size + i] = values[at]!;
     }
