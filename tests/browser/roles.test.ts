@@ -56,6 +56,7 @@ describe('each role’s own way', () => {
   it('shows a pot’s chart to the keyboard: arrows step along it and say the figures', async () => {
     const page = await stage.openAs('dispatcher', 'containers/C5');
     const chart = page.getByRole('slider', { name: /^Litres from/ });
+    await chart.locator('canvas').waitFor();
     await chart.focus();
     await page.keyboard.press('ArrowRight');
     await page.keyboard.press('ArrowRight');

@@ -76,7 +76,7 @@ describe('the technician’s round on a phone', () => {
     await page.context().setOffline(false);
     await page.reload();
     await page.getByText('2 of 3 stops done').waitFor();
-    await page.getByText('waits for a signal').waitFor({ state: 'detached' });
+    await page.getByText('1 visit waits for a signal').waitFor({ state: 'detached' });
     const sent = await visitsAt('S4');
     expect(sent).toHaveLength(1);
     expect(sent[0]!.actions).toMatchObject([{ containerId: 'C8', work: 'refill', litres: 19.5 }]);
