@@ -127,7 +127,7 @@ describe('every plan', () => {
     fc.assert(
       fc.property(seeds, (seed) => {
         const problem = roundsProblem(seed);
-        const { plan } = solve(problem, seeded(seed), { iterations: 40 });
+        const { plan } = solve(problem, seeded(seed), { iterations: 600 });
         const { brokenLocks } = evaluatePlan(problem, plan);
         const visits = visitsByCustomer(problem, plan);
         problem.customers.forEach((customer, c) => {
@@ -142,7 +142,7 @@ describe('every plan', () => {
           }
         });
       }),
-      { numRuns: 60 },
+      { numRuns: 400 },
     );
   });
 
