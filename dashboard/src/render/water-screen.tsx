@@ -5,6 +5,7 @@ import { toCsv } from '../state/csv.js';
 import { addMonths, monthOf, monthSpan } from '../state/months.js';
 import { formatRoute } from '../state/route.js';
 import type { Voice } from '../state/voice.js';
+import { addFigures } from '../state/water-balance.js';
 import { sayMonth } from '../state/words.js';
 import { dayOf } from '../state/zone.js';
 import { useApp, useLive } from './app-context.js';
@@ -165,16 +166,7 @@ function sumOf(rows: readonly WaterSum[]): WaterSum | null {
     id: first.id,
     name: first.name,
     month: first.month,
-    openingLitres: sum((row) => row.openingLitres),
-    refillCrewLitres: sum((row) => row.refillCrewLitres),
-    refillOtherLitres: sum((row) => row.refillOtherLitres),
-    rainLitres: sum((row) => row.rainLitres),
-    uptakeLitres: sum((row) => row.uptakeLitres),
-    leakLitres: sum((row) => row.leakLitres),
-    overflowLitres: sum((row) => row.overflowLitres),
-    drainedLitres: sum((row) => row.drainedLitres),
-    unexplainedLitres: sum((row) => row.unexplainedLitres),
-    closingLitres: sum((row) => row.closingLitres),
+    ...addFigures(rows),
     // Independent pots: variances add.
     sdLitres: Math.sqrt(sum((row) => row.sdLitres ** 2)),
     containers: sum((row) => row.containers),
