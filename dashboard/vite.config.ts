@@ -26,11 +26,32 @@ function compressFiles(): Plugin {
   };
 }
 
+/**
+ * Names every file of the page in the page itself, so that the service worker can keep the parts as well that are fetched
+ * only when they are opened.
+ */
+function nameFiles(): Plugin {
+  return {
+    name: 'name-files',
+    apply: 'build',
+    transformIndexHtml: {
+      order: 'post',
+      handler: (html, { bundle }) => {
+        const files = Object.keys(bundle ?? {}).filter((file) => /^assets\/.*\.(?:js|css)$/.test(file));
+        return html.replace(
+          '</head>',
+          `  <meta name="files" content="${files.map((file) => `/${file}`).join(' ')}" />\n  </head>`,
+        );
+      },
+    },
+  };
+}
+
 export default defineConfig({
   root: import.meta.dirname,
   base: '/',
   publicDir: 'public',
-  plugins: [compressFiles()],
+  plugins: [nameFiles(), compressFiles()],
   oxc: { jsx: { runtime: 'automatic', importSource: 'preact' } },
   build: {
     outDir: '../dist/dashboard',

@@ -1,5 +1,4 @@
 import { useCallback, useEffect, useMemo, useState } from 'preact/hooks';
-import { CATALOGUES } from '../../../src/domain/texts/catalogues.js';
 import { ApiRefusal, NoConnection } from '../api/client.js';
 import type { Me } from '../api/views.js';
 import { businessNowMs, type ClockFix } from '../state/business-clock.js';
@@ -7,19 +6,22 @@ import { isLanguage, type Language, localeOf } from '../state/locale.js';
 import { formatRoute, parseRoute, type Route } from '../state/route.js';
 import { mayOpen, SCREENS_OF_ROLE } from '../state/screens-of-role.js';
 import { makeVoice } from '../state/voice.js';
-import { AlarmsScreen } from './alarms-screen.js';
 import { type AppContext, AppContextSlot, useApp } from './app-context.js';
-import { ContainerScreen } from './container-screen.js';
-import { ContainersScreen } from './containers-screen.js';
-import { useHomeZone, useLook, useRoute, useStream } from './page-hooks.js';
+import { lazyPart, VoiceSlot } from './lazy-part.js';
+import { useHomeZone, useLook, useRoute, useStream, useTexts } from './page-hooks.js';
 import { RoundScreen } from './round-screen.js';
 import { API_BASE, cache, client, onSignedOut, outbox, resources, storage } from './services.js';
-import { SettingsScreen } from './settings-screen.js';
 import { Shell } from './shell.js';
-import { SignIn } from './sign-in.js';
 import { Toast, type ToastWords } from './toast.js';
-import { TodayScreen } from './today-screen.js';
-import { WaterScreen } from './water-screen.js';
+
+// A technician's phone starts with the round alone; every other screen comes when it is opened.
+const AlarmsScreen = lazyPart(async () => (await import('./alarms-screen.js')).AlarmsScreen);
+const ContainerScreen = lazyPart(async () => (await import('./container-screen.js')).ContainerScreen);
+const ContainersScreen = lazyPart(async () => (await import('./containers-screen.js')).ContainersScreen);
+const SettingsScreen = lazyPart(async () => (await import('./settings-screen.js')).SettingsScreen);
+const TodayScreen = lazyPart(async () => (await import('./today-screen.js')).TodayScreen);
+const WaterScreen = lazyPart(async () => (await import('./water-screen.js')).WaterScreen);
+const SignIn = lazyPart(async () => (await import('./sign-in.js')).SignIn);
 
 const KEPT_ME = 'me';
 const SEND_AGAIN_MS = 20_000;
@@ -129,22 +131,32 @@ export function Application() {
   const person = stage.kind === 'in' ? stage.me.person : null;
   const units = person?.units ?? null;
   const language = person?.language ?? doorLanguage();
+  const shown = stage.kind === 'in' ? (route ?? startRoute(stage.me)) : null;
+  const texts = useTexts(language, stage.kind === 'out' || (shown !== null && shown.screen !== 'round'));
   const voice = useMemo(
     () =>
-      makeVoice(CATALOGUES[language], {
-        locale: localeOf(language, navigator.languages),
-        timeZone: zone,
-        units: units ?? { volume: 'L', length: 'mm', temperature: 'Cel' },
-      }),
-    [units, language, zone],
+      makeVoice(
+        texts.catalogue,
+        {
+          locale: localeOf(texts.language, navigator.languages),
+          timeZone: zone,
+          units: units ?? { volume: 'L', length: 'mm', temperature: 'Cel' },
+        },
+        texts.complete,
+      ),
+    [units, texts, zone],
   );
   useEffect(() => {
-    document.documentElement.lang = language;
-  }, [language]);
+    document.documentElement.lang = texts.language;
+  }, [texts]);
 
   if (stage.kind === 'starting') return <main id="content" aria-busy="true" />;
-  if (stage.kind === 'out') {
-    return <SignIn client={client} voice={voice} onSignedIn={(me) => enter({ me, fix: fixOf(me) })} />;
+  if (stage.kind === 'out' || shown === null) {
+    return (
+      <VoiceSlot.Provider value={voice}>
+        <SignIn client={client} voice={voice} onSignedIn={(me) => enter({ me, fix: fixOf(me) })} />
+      </VoiceSlot.Provider>
+    );
   }
 
   const { me, fix } = stage;
@@ -171,12 +183,13 @@ export function Application() {
     },
     announce: (text, undo) => setToast({ text, undo: undo ?? null, shownMs: performance.now() }),
   };
-  const shown = route ?? startRoute(me);
   return (
-    <AppContextSlot.Provider value={app}>
-      <Shell route={shown}>{mayOpen(me.person.role, shown.screen) ? <Screen route={shown} /> : <Forbidden />}</Shell>
-      <Toast words={toast} onGone={() => setToast(null)} />
-    </AppContextSlot.Provider>
+    <VoiceSlot.Provider value={voice}>
+      <AppContextSlot.Provider value={app}>
+        <Shell route={shown}>{mayOpen(me.person.role, shown.screen) ? <Screen route={shown} /> : <Forbidden />}</Shell>
+        <Toast words={toast} onGone={() => setToast(null)} />
+      </AppContextSlot.Provider>
+    </VoiceSlot.Provider>
   );
 }
 

@@ -1,7 +1,9 @@
 import { useCallback, useEffect, useState } from 'preact/hooks';
 import { followChanges, type StreamState } from '../api/changes.js';
 import type { ChangeNotice } from '../state/live-cache.js';
+import type { Language } from '../state/locale.js';
 import { parseRoute, type Route } from '../state/route.js';
+import { allTexts, ENGLISH_AT_START, firstTexts, type Texts } from '../state/texts.js';
 import { isLook, type Look, themeOf } from '../state/theme.js';
 
 const LOOK_KEY = 'brimline.look';
@@ -84,4 +86,35 @@ export function useHomeZone(): readonly [string, (zone: string) => void] {
     setZone(next);
   }, []);
   return [zone, keep];
+}
+
+/** When the first screen has long been drawn, the other texts no longer stand in anybody's way. */
+const OTHER_TEXTS_AFTER_MS = 2_000;
+
+/**
+ * The texts of a language: first those of the frame and of a round, then all of them.
+ * @param soon a screen is open that needs them all
+ */
+export function useTexts(language: Language, soon: boolean): Texts {
+  const [texts, setTexts] = useState<Texts>(ENGLISH_AT_START);
+  const done = texts.language === language && texts.complete;
+  useEffect(() => {
+    if (done) return undefined;
+    let wanted = true;
+    const take = (next: Texts): void => {
+      // A screen that is open keeps its old words until all the new ones are there.
+      if (wanted) setTexts((now) => (now.complete && !next.complete ? now : next));
+    };
+    const load = async (): Promise<void> => {
+      take(await firstTexts(language));
+      if (!soon) await new Promise((resolve) => setTimeout(resolve, OTHER_TEXTS_AFTER_MS));
+      if (wanted) take(await allTexts(language));
+    };
+    // Without a signal, and with nothing kept, what has come so far has to do.
+    load().catch((fault: unknown) => console.warn('not all texts could be fetched', fault));
+    return () => {
+      wanted = false;
+    };
+  }, [language, soon, done]);
+  return texts;
 }

@@ -12,6 +12,8 @@ export interface SentMessage {
 /** The catalogue in one person's language, units and time zone. */
 export interface Voice {
   readonly reader: Reader;
+  /** Every text has come; before that those of the frame and of a technician's round are there, and others are blank. */
+  readonly complete: boolean;
   say(code: TextCode, params?: TextParams): string;
   /** Renders what the server sent; a code that this page does not know is shown as it is, and never hidden. */
   tell(message: SentMessage): string;
@@ -24,17 +26,21 @@ const UNIT_GAP = /(\d) (?=(?:L|gal|mm|in|°C|°F|V|%|kg|min|h|d)(?![\p{L}\d]))/g
 
 const tie = (text: string): string => text.replace(UNIT_GAP, '$1\u00a0');
 
-export function makeVoice(catalogue: Catalogue, reader: Reader): Voice {
+export function makeVoice(catalogue: Catalogue, reader: Reader, complete = true): Voice {
+  const known = (code: string): boolean => catalogue[code] !== undefined;
   return {
     reader,
-    say: (code, params = {}) => tie(render(catalogue, { code, params }, reader)),
+    complete,
+    say: (code, params = {}) => (complete || known(code) ? tie(render(catalogue, { code, params }, reader)) : ''),
     tell: (message) =>
-      catalogue[message.code] === undefined
-        ? `[${message.code}] ${JSON.stringify(message.params)}`
-        : tie(render(catalogue, message as Parameters<typeof render>[1], reader)),
+      known(message.code)
+        ? tie(render(catalogue, message as Parameters<typeof render>[1], reader))
+        : complete
+          ? `[${message.code}] ${JSON.stringify(message.params)}`
+          : '',
     at: (timeZone) =>
       timeZone === reader.timeZone
-        ? { ...makeVoice(catalogue, reader) }
-        : makeVoice(catalogue, { ...reader, timeZone }),
+        ? { ...makeVoice(catalogue, reader, complete) }
+        : makeVoice(catalogue, { ...reader, timeZone }, complete),
   };
 }

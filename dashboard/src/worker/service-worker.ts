@@ -100,7 +100,9 @@ async function takeVersion(): Promise<void> {
   const page = await fetch(START, PAGE);
   if (!page.ok) throw new Error(`the page answered ${page.status}`);
   const text = await page.clone().text();
-  const files = [...text.matchAll(/(?:src|href)="(\/[^"]+)"/g)].map((match) => match[1]!);
+  const named = [...text.matchAll(/(?:src|href)="(\/(?!api\/)[^"]+)"/g)].map((match) => match[1]!);
+  const parts = /<meta name="files" content="([^"]*)"/.exec(text)?.[1]?.split(' ') ?? [];
+  const files = [...new Set([...named, ...parts])];
   const cache = await caches.open(CACHE);
   const missing = [];
   for (const file of files) {
