@@ -182,7 +182,7 @@ export interface Undelivered {
 
 /** What was given up, oldest first. */
 export async function undelivered(app: App, who: Principal, page: PageRequest): Promise<Page<Undelivered>> {
-  allowed(who, 'contacts.firm');
+  allowed(who, 'undelivered.act');
   const { rows, nextCursor } = await app.store.notify.dead(page);
   const shown: Undelivered[] = [];
   for (const entry of rows) {
@@ -195,7 +195,7 @@ export async function undelivered(app: App, who: Principal, page: PageRequest): 
 
 /** Puts an entry that was given up on its way again, under the id that it had. */
 export async function sendAgain(app: App, who: Principal, id: string): Promise<OutboxEntry> {
-  allowed(who, 'contacts.firm');
+  allowed(who, 'undelivered.act');
   const entry = await resendDead(app, id, { kind: 'person', id: who.personId });
   if (entry === null) throw new DomainError('not_found', `Nothing undelivered bears the id ${id}.`);
   return entry;

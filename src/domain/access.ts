@@ -4,6 +4,9 @@ import type { Role } from './registry.js';
 export type Action =
   | 'registry.read'
   | 'registry.write'
+  /** Shifts, absences and trucks of the crew, and the hours and agreements of sites. */
+  | 'crew.read'
+  | 'crew.write'
   | 'people.read'
   | 'people.write'
   | 'credentials.write'
@@ -20,8 +23,10 @@ export type Action =
   | 'alerts.read'
   /** How and where one is told oneself. */
   | 'contacts.own'
-  /** What the firm sends to other systems, and what could not be delivered. */
+  /** What the firm sends to other systems. */
   | 'contacts.firm'
+  /** What could not be delivered: seeing it and sending it again. */
+  | 'undelivered.act'
   | 'water.read'
   | 'weather.write'
   | 'events.correct'
@@ -36,6 +41,8 @@ export type Reach = 'all' | 'account' | 'self' | 'none';
 export const PERMISSIONS: Readonly<Record<Action, Readonly<Record<Role, Reach>>>> = {
   'registry.read': { owner: 'all', dispatcher: 'all', technician: 'all', installer: 'all', client: 'account' },
   'registry.write': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
+  'crew.read': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
+  'crew.write': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
   'people.read': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
   'people.write': { owner: 'all', dispatcher: 'none', technician: 'none', installer: 'none', client: 'none' },
   'credentials.write': { owner: 'all', dispatcher: 'none', technician: 'none', installer: 'all', client: 'none' },
@@ -52,6 +59,7 @@ export const PERMISSIONS: Readonly<Record<Action, Readonly<Record<Role, Reach>>>
   'alerts.read': { owner: 'self', dispatcher: 'self', technician: 'self', installer: 'self', client: 'self' },
   'contacts.own': { owner: 'self', dispatcher: 'self', technician: 'self', installer: 'self', client: 'none' },
   'contacts.firm': { owner: 'all', dispatcher: 'none', technician: 'none', installer: 'none', client: 'none' },
+  'undelivered.act': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
   'water.read': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'account' },
   'weather.write': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
   'events.correct': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },

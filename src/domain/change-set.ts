@@ -1,6 +1,7 @@
 import type { Alarm, AlarmOverride, AlarmTransition } from './alarm.js';
 import type { DerivedRecords, FleetCalibration } from './analysis.js';
 import type { Credential, PersonSecret, Session } from './credential.js';
+import type { Absence, CrewTerms, SiteTerms } from './crew.js';
 import type { ContainerId, EpochMs, PersonId, SiteId } from './ids.js';
 import type { Address, CalendarFeed, ContactRules, OutboxEntry } from './notify.js';
 import type { Finding, Forecast, PotStatus } from './pot.js';
@@ -20,6 +21,9 @@ export type Write =
   | { readonly kind: 'assignment_removed'; readonly id: string }
   | { readonly kind: 'depot'; readonly row: Depot }
   | { readonly kind: 'truck'; readonly row: Truck }
+  | { readonly kind: 'crew_terms'; readonly row: CrewTerms }
+  | { readonly kind: 'site_terms'; readonly row: SiteTerms }
+  | { readonly kind: 'absence'; readonly row: Absence }
   | { readonly kind: 'person'; readonly row: Person }
   | { readonly kind: 'person_secret'; readonly row: PersonSecret }
   | { readonly kind: 'session'; readonly row: Session }

@@ -21,6 +21,9 @@ const ROUNDS_WRITE = read('rounds.write');
 
 const OWN_CONTACTS: Access = { action: 'contacts.own', about: 'own' };
 const FIRM_CONTACTS = read('contacts.firm');
+const CREW_READ = read('crew.read');
+const CREW_WRITE = read('crew.write');
+const UNDELIVERED = read('undelivered.act');
 
 /** Who may use which route. A route that is not in this table cannot be registered. */
 export const ACCESS: Readonly<Record<string, Access>> = {
@@ -42,6 +45,16 @@ export const ACCESS: Readonly<Record<string, Access>> = {
   'GET /api/v1/sites': REGISTRY_READ,
   'POST /api/v1/sites': REGISTRY_WRITE,
   'PUT /api/v1/sites/:id': REGISTRY_WRITE,
+  'GET /api/v1/sites/:id/terms': CREW_READ,
+  'PUT /api/v1/sites/:id/terms': CREW_WRITE,
+  'GET /api/v1/crew': CREW_READ,
+  'PUT /api/v1/crew/:id': CREW_WRITE,
+  'POST /api/v1/absences': CREW_WRITE,
+  'DELETE /api/v1/absences/:id': CREW_WRITE,
+  'POST /api/v1/depots': CREW_WRITE,
+  'PUT /api/v1/depots/:id': CREW_WRITE,
+  'POST /api/v1/trucks': CREW_WRITE,
+  'PUT /api/v1/trucks/:id': CREW_WRITE,
   'GET /api/v1/gateways': REGISTRY_READ,
   'POST /api/v1/gateways': REGISTRY_WRITE,
   'PUT /api/v1/gateways/:id': REGISTRY_WRITE,
@@ -100,11 +113,14 @@ export const ACCESS: Readonly<Record<string, Access>> = {
   'GET /api/v1/firm-addresses': FIRM_CONTACTS,
   'POST /api/v1/firm-addresses': FIRM_CONTACTS,
   'DELETE /api/v1/firm-addresses/:id': FIRM_CONTACTS,
-  'GET /api/v1/undelivered': FIRM_CONTACTS,
-  'POST /api/v1/undelivered/:id/send': FIRM_CONTACTS,
+  'GET /api/v1/undelivered': UNDELIVERED,
+  'POST /api/v1/undelivered/:id/send': UNDELIVERED,
 
   'GET /api/v1/alarms': read('alarms.read'),
   'GET /api/v1/alarms/performance': ALARMS_ACT,
+  'GET /api/v1/alarms/catalogue': read('alarms.read'),
+  'GET /api/v1/alarms/overrides': read('alarms.read'),
+  'POST /api/v1/alarms/overrides': ALARMS_ACT,
   'GET /api/v1/alarms/:id': read('alarms.read'),
   'POST /api/v1/alarms/:id/acknowledge': ALARMS_ACT,
   'POST /api/v1/alarms/:id/shelve': ALARMS_ACT,

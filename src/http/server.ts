@@ -17,6 +17,7 @@ import { addAssignmentRoutes } from './routes/assignments.js';
 import { addChangeRoutes } from './routes/changes.js';
 import { addContactRoutes } from './routes/contacts.js';
 import { addContainerRoutes } from './routes/containers.js';
+import { addCrewRoutes } from './routes/crew.js';
 import { addHealthRoutes } from './routes/health.js';
 import { addIngestRoutes } from './routes/ingest.js';
 import { addPeopleRoutes } from './routes/people.js';
@@ -99,6 +100,7 @@ export async function buildHttpServer(deps: HttpDeps): Promise<Api> {
   addSessionRoutes(api, deps, sessionCookie);
   addPeopleRoutes(api, deps);
   addRegistryRoutes(api, deps);
+  addCrewRoutes(api, deps);
   addAssignmentRoutes(api, deps);
   addContainerRoutes(api, deps);
   addWaterRoutes(api, deps);

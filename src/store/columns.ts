@@ -1,5 +1,6 @@
 // Columns besides the key, in one order for whoever writes them and whoever reads them.
 
+export const ABSENCE_COLUMNS = ['person_id', 'truck_id', 'from_day', 'to_day', 'reason', 'ended_ms'] as const;
 export const ADDRESS_COLUMNS = ['person_id', 'channel', 'target', 'secret', 'created_ms', 'ended_ms'] as const;
 export const ALARM_COLUMNS = [
   'kind',

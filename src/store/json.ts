@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import type { CrewTerms, SiteTerms } from '../domain/crew.js';
 import { DomainError } from '../domain/errors.js';
 import type { Message } from '../domain/message.js';
 import type { ContactRules } from '../domain/notify.js';
@@ -72,6 +73,27 @@ export const forecastJson: z.ZodType<Forecast> = z.object({
   stress: quantiles.nullable(),
   dataDays: number,
   basis: z.array(message),
+});
+
+const weekdayHours = z.object({ weekday: number, fromMinute: number, toMinute: number });
+
+export const crewTermsJson: z.ZodType<CrewTerms> = z.object({
+  personId: z.string(),
+  shifts: z.array(weekdayHours),
+  pause: z.object({ fromMinute: number, minutes: number }).nullable(),
+  overtimeMinutes: number,
+  truckId: z.string().nullable(),
+  skills: z.array(z.string()),
+});
+
+export const siteTermsJson: z.ZodType<SiteTerms> = z.object({
+  siteId: z.string(),
+  hours: z.array(weekdayHours),
+  closed: z.array(z.object({ fromDay: z.string(), toDay: z.string() })),
+  wateringWeekdays: z.array(number).nullable(),
+  skills: z.array(z.string()),
+  forbiddenPeople: z.array(z.string()),
+  visitEveryDays: nullableNumber,
 });
 
 const dailyWindow = z.object({ fromMinute: number, toMinute: number });

@@ -4,6 +4,7 @@ import { DomainError } from '../domain/errors.js';
 import type { Log } from '../domain/ports/log.js';
 import type {
   ChangeReader,
+  CrewReader,
   NotifyReader,
   PeopleReader,
   PotReader,
@@ -15,6 +16,7 @@ import type {
 } from '../domain/ports/store.js';
 import { ChangeLines } from './change-lines.js';
 import { changeReader, lastSeq, stageSeq } from './readers/changes.js';
+import { crewReader } from './readers/crew.js';
 import { notifyReader } from './readers/notify.js';
 import { peopleReader } from './readers/people.js';
 import { potReader } from './readers/pots.js';
@@ -38,6 +40,7 @@ const WATCH_MS = 1_000;
 export class SqliteStore implements Store {
   readonly registry: RegistryReader;
   readonly people: PeopleReader;
+  readonly crew: CrewReader;
   readonly readings: ReadingsReader;
   readonly weather: WeatherReader;
   readonly pots: PotReader;
@@ -59,6 +62,7 @@ export class SqliteStore implements Store {
     const context = { sql: this.#sql, read: <Value>(query: (sql: Sql) => Value) => this.#read(query) };
     this.registry = registryReader(context);
     this.people = peopleReader(context);
+    this.crew = crewReader(context);
     this.readings = readingsReader(context);
     this.weather = weatherReader(context);
     this.pots = potReader(context);

@@ -264,6 +264,7 @@ function delegate(store: Store): Store {
   return {
     registry: store.registry,
     people: store.people,
+    crew: store.crew,
     readings: store.readings,
     weather: store.weather,
     pots: store.pots,

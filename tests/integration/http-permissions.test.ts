@@ -83,6 +83,37 @@ const EXAMPLES: Readonly<Record<string, (target: Target) => Example>> = {
     path: `/api/v1/sites/${t.siteId}`,
     body: withoutId(TWO_ACCOUNTS.sites, t.siteId),
   }),
+  'GET /api/v1/sites/:id/terms': (t) => ({ path: `/api/v1/sites/${t.siteId}/terms` }),
+  'PUT /api/v1/sites/:id/terms': (t) => ({
+    path: `/api/v1/sites/${t.siteId}/terms`,
+    body: { hours: [], closed: [], wateringWeekdays: null, skills: [], forbiddenPeople: [], visitEveryDays: 14 },
+  }),
+  'GET /api/v1/crew': () => ({ path: '/api/v1/crew' }),
+  'PUT /api/v1/crew/:id': (t) => ({
+    path: `/api/v1/crew/${t.technicianId}`,
+    body: { shifts: [], pause: null, overtimeMinutes: 0, truckId: null, skills: ['roof'] },
+  }),
+  'POST /api/v1/absences': (t) => ({
+    path: '/api/v1/absences',
+    body: { personId: t.technicianId, fromDay: '2026-06-08', toDay: '2026-06-09', reason: 'Course' },
+  }),
+  'DELETE /api/v1/absences/:id': () => ({ path: '/api/v1/absences/none' }),
+  'POST /api/v1/depots': () => ({
+    path: '/api/v1/depots',
+    body: { id: newId(), name: 'Yard', latitude: 41, longitude: 2 },
+  }),
+  'PUT /api/v1/depots/:id': () => ({
+    path: '/api/v1/depots/none',
+    body: { name: 'Yard', latitude: 41, longitude: 2 },
+  }),
+  'POST /api/v1/trucks': () => ({
+    path: '/api/v1/trucks',
+    body: { id: newId(), name: 'Blue', tankLitres: 800, depotId: null },
+  }),
+  'PUT /api/v1/trucks/:id': () => ({
+    path: '/api/v1/trucks/none',
+    body: { name: 'Blue', tankLitres: 800, depotId: null },
+  }),
   'GET /api/v1/gateways': () => ({ path: '/api/v1/gateways' }),
   'POST /api/v1/gateways': (t) => ({
     path: '/api/v1/gateways',
@@ -200,6 +231,12 @@ const EXAMPLES: Readonly<Record<string, (target: Target) => Example>> = {
   'POST /api/v1/undelivered/:id/send': () => ({ path: '/api/v1/undelivered/none/send', body: {} }),
   'GET /api/v1/alarms': () => ({ path: '/api/v1/alarms' }),
   'GET /api/v1/alarms/performance': () => ({ path: `/api/v1/alarms/performance?${INSTANTS}` }),
+  'GET /api/v1/alarms/catalogue': () => ({ path: '/api/v1/alarms/catalogue' }),
+  'GET /api/v1/alarms/overrides': (t) => ({ path: `/api/v1/alarms/overrides?siteId=${t.siteId}` }),
+  'POST /api/v1/alarms/overrides': (t) => ({
+    path: '/api/v1/alarms/overrides',
+    body: { kind: 'leak', siteId: t.siteId, onDelayMinutes: 60, reason: 'The fountain splashes.' },
+  }),
   'GET /api/v1/alarms/:id': () => ({ path: '/api/v1/alarms/none' }),
   'POST /api/v1/alarms/:id/acknowledge': () => ({ path: '/api/v1/alarms/none/acknowledge', body: {} }),
   'POST /api/v1/alarms/:id/shelve': () => ({

@@ -3,6 +3,7 @@ import type { Alarm, AlarmOverride, AlarmTransition } from '../alarm.js';
 import type { FleetCalibration } from '../analysis.js';
 import type { Change, ChangeSet, CommitResult } from '../change-set.js';
 import type { Credential, PersonSecret, Session } from '../credential.js';
+import type { Absence, CrewTerms, SiteTerms } from '../crew.js';
 import type { AccountId, ContainerId, EpochMs, LocalDay, NodeId, PersonId, SiteId } from '../ids.js';
 import type { Address, CalendarFeed, ChannelKind, ContactRules, OutboxEntry } from '../notify.js';
 import type { DayRollup, Finding, Forecast, HourRollup, LedgerDay, PotEvent, PotReading, PotStatus } from '../pot.js';
@@ -54,6 +55,15 @@ export interface RegistryReader {
   trucks(): Promise<readonly Truck[]>;
   /** The whole registry, for export and for checking an import against what is there. */
   fleet(): Promise<Fleet>;
+}
+
+/** How the crew works; what nobody set is not there (see `usualCrewTerms`, `usualSiteTerms`). */
+export interface CrewReader {
+  crewTerms(): Promise<readonly CrewTerms[]>;
+  siteTerms(): Promise<readonly SiteTerms[]>;
+  /** Those that were not taken back and end on `fromDay` or later; null: all of them. */
+  absences(filter: { readonly fromDay: LocalDay | null }): Promise<readonly Absence[]>;
+  absence(id: string): Promise<Absence | null>;
 }
 
 export interface PeopleReader {
@@ -216,6 +226,7 @@ export interface ChangeReader {
 export interface Store {
   readonly registry: RegistryReader;
   readonly people: PeopleReader;
+  readonly crew: CrewReader;
   readonly readings: ReadingsReader;
   readonly weather: WeatherReader;
   readonly pots: PotReader;

@@ -1,10 +1,14 @@
 import { z } from 'zod';
 import { alarmPerformance, PERFORMANCE_TARGETS } from '../../app/alarm-performance.js';
+import { alarmCatalogue, alarmOverrides, overrideAlarm } from '../../app/alarm-settings.js';
 import { type AlarmAction, actOnAlarm, alarm, alarms } from '../../app/alarms.js';
 import { type Api, type HttpDeps, who } from '../api.js';
 import * as schema from '../schemas/alarms.js';
 import { list, longId } from '../schemas/common.js';
-import { toWire } from '../wire.js';
+import { isoInstant, toWire } from '../wire.js';
+
+const MINUTE_MS = 60_000;
+const HOUR_MS = 3_600_000;
 
 export function addAlarmRoutes(api: Api, { app }: HttpDeps): void {
   const tags = ['alarms'];
@@ -37,6 +41,8 @@ export function addAlarmRoutes(api: Api, { app }: HttpDeps): void {
       return { performance: toWire(performance), targets: PERFORMANCE_TARGETS };
     },
   });
+
+  addSettingRoutes(api, app);
 
   api.route({
     method: 'GET',
@@ -86,3 +92,95 @@ export function addAlarmRoutes(api: Api, { app }: HttpDeps): void {
     note,
   }));
 }
+
+function addSettingRoutes(api: Api, app: HttpDeps['app']): void {
+  const tags = ['alarms'];
+
+  api.route({
+    method: 'GET',
+    url: '/api/v1/alarms/catalogue',
+    schema: {
+      tags,
+      summary: 'Why each alarm exists, what answers it, and how it behaves where no place wants it otherwise',
+      response: { 200: z.object({ items: list(schema.catalogueEntry) }) },
+    },
+    handler: async (request) => ({
+      items: alarmCatalogue(who(request)).map((entry) => ({
+        kind: entry.kind,
+        cause: { code: entry.cause, params: {} },
+        consequence: { code: entry.consequence, params: {} },
+        action: { code: entry.action, params: {} },
+        respondWithinHours: entry.respondWithinMs / HOUR_MS,
+        latching: entry.settings.latching,
+        longestShelvingHours: entry.settings.maxShelvingMs / HOUR_MS,
+        told: entry.told,
+        cautions: entry.cautions,
+        ...inMinutes(entry.settings),
+        deadbandHours: entry.deadband?.value ?? 0,
+        priority: entry.priority,
+      })),
+    }),
+  });
+
+  api.route({
+    method: 'GET',
+    url: '/api/v1/alarms/overrides',
+    schema: {
+      tags,
+      summary: 'What sites and containers want otherwise, every change as it was made, oldest first',
+      querystring: schema.overridesQuery,
+      response: { 200: z.object({ items: list(schema.alarmOverride) }) },
+    },
+    handler: async (request) => {
+      const rows = await alarmOverrides(app, who(request), { siteId: request.query.siteId ?? null });
+      return {
+        items: rows.map(({ onDelayMs, offDelayMs, reAlarmAfterMs, changedMs, ...rest }) => ({
+          ...rest,
+          onDelayMinutes: minutesOf(onDelayMs),
+          offDelayMinutes: minutesOf(offDelayMs),
+          reAlarmAfterMinutes: minutesOf(reAlarmAfterMs),
+          changedAt: isoInstant(changedMs),
+        })),
+      };
+    },
+  });
+
+  api.route({
+    method: 'POST',
+    url: '/api/v1/alarms/overrides',
+    schema: {
+      tags,
+      summary:
+        'Let an alarm behave otherwise at a site or a container, for a reason; with no number, as everywhere again',
+      body: schema.newOverride,
+      response: { 201: schema.pointBehaviour },
+    },
+    handler: async (request, reply) => {
+      const { onDelayMinutes, offDelayMinutes, reAlarmAfterMinutes, ...rest } = request.body;
+      const { settings, priority, deadbandHours } = await overrideAlarm(app, who(request), {
+        ...rest,
+        onDelayMs: msOf(onDelayMinutes),
+        offDelayMs: msOf(offDelayMinutes),
+        reAlarmAfterMs: msOf(reAlarmAfterMinutes),
+      });
+      return reply.code(201).send({ ...inMinutes(settings), priority, deadbandHours });
+    },
+  });
+}
+
+interface Delays {
+  readonly onDelayMs: number;
+  readonly offDelayMs: number;
+  readonly reAlarmAfterMs: number | null;
+}
+
+function inMinutes({ onDelayMs, offDelayMs, reAlarmAfterMs }: Delays) {
+  return {
+    onDelayMinutes: onDelayMs / MINUTE_MS,
+    offDelayMinutes: offDelayMs / MINUTE_MS,
+    reAlarmAfterMinutes: minutesOf(reAlarmAfterMs),
+  };
+}
+
+const minutesOf = (ms: number | null): number | null => (ms === null ? null : ms / MINUTE_MS);
+const msOf = (minutes: number | null): number | null => (minutes === null ? null : minutes * MINUTE_MS);

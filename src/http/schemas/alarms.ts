@@ -1,5 +1,6 @@
 import { z } from 'zod';
-import { flag, id, instant, instantIn, list, longId, message, note } from './common.js';
+import { flag, id, instant, instantIn, list, longId, message, note, number } from './common.js';
+import { role } from './people.js';
 
 export const alarmState = z.enum([
   'normal',
@@ -23,6 +24,8 @@ export const alarmKind = z.enum([
   'outage',
 ]);
 
+const priority = z.enum(['low', 'medium', 'high']);
+
 export const alarm = z
   .object({
     id: longId,
@@ -31,7 +34,7 @@ export const alarm = z
     containerId: id.nullable(),
     nodeId: id.nullable(),
     gatewayId: id.nullable(),
-    priority: z.enum(['low', 'medium', 'high']),
+    priority,
     state: alarmState,
     beneath: alarmState
       .exclude(['shelved', 'suppressed_by_design', 'out_of_service'])
@@ -137,6 +140,72 @@ export const performanceAnswer = z.object({
 
 export const performanceQuery = z.object({ from: instantIn, to: instantIn });
 
+/** What an alarm's behaviour is made of; every one of them may be set otherwise at a site or a container. */
+const behaviour = {
+  onDelayMinutes: z.number().meta({ description: 'How long the condition holds before the alarm is raised' }),
+  offDelayMinutes: z.number().meta({ description: 'How long it is gone before the alarm returns' }),
+  reAlarmAfterMinutes: z
+    .number()
+    .nullable()
+    .meta({ description: 'An acknowledged alarm that still stands calls again after this; null: never' }),
+  deadbandHours: z
+    .number()
+    .meta({ description: 'The condition ends only this far on the safe side of where it began' }),
+  priority,
+};
+
+export const catalogueEntry = z
+  .object({
+    kind: alarmKind,
+    cause: message,
+    consequence: message,
+    action: message,
+    respondWithinHours: z.number(),
+    latching: z.boolean().meta({ description: 'Stays until somebody looked' }),
+    longestShelvingHours: z.number(),
+    told: list(role),
+    cautions: list(message.shape.code),
+    ...behaviour,
+  })
+  .meta({ id: 'AlarmCatalogueEntry', description: 'Why an alarm exists, what answers it, and how it behaves' });
+
+export const alarmOverride = z
+  .object({
+    id: longId,
+    kind: alarmKind,
+    siteId: id,
+    containerId: id.nullable().meta({ description: 'Null: for the whole site' }),
+    onDelayMinutes: behaviour.onDelayMinutes.nullable(),
+    offDelayMinutes: behaviour.offDelayMinutes.nullable(),
+    reAlarmAfterMinutes: behaviour.reAlarmAfterMinutes,
+    deadbandHours: behaviour.deadbandHours.nullable(),
+    priority: priority.nullable(),
+    reason: z.string(),
+    changedAt: instant,
+    changedBy: z.string(),
+  })
+  .meta({ id: 'AlarmOverride', description: 'What a place wants otherwise than the catalogue; null: as it has it' });
+
+const minutes = number(0, 100_000).int('is not a whole number').nullable().default(null);
+
+export const newOverride = z.object({
+  kind: alarmKind,
+  siteId: id,
+  containerId: id.nullable().default(null),
+  onDelayMinutes: minutes,
+  offDelayMinutes: minutes,
+  reAlarmAfterMinutes: minutes,
+  deadbandHours: number(0, 1_000).nullable().default(null),
+  priority: priority.nullable().default(null),
+  reason: note,
+});
+
+export const pointBehaviour = z
+  .object(behaviour)
+  .meta({ id: 'AlarmBehaviour', description: 'How the alarm behaves there now' });
+
+export const overridesQuery = z.object({ siteId: id.optional() });
+
 /** Bodies of the acts on one alarm; each act has its own address. */
 export const acknowledge = z.object({ note: note.nullable().default(null) });
 export const shelve = z.object({ until: instantIn, reason: note });
@@ -149,4 +218,7 @@ export type AlarmKindJson = z.infer<typeof alarmKind>;
 export type AlarmView = z.infer<typeof alarmView>;
 export type AlarmHistory = z.infer<typeof alarmHistory>;
 export type AlarmPerformanceJson = z.infer<typeof performanceAnswer>;
+export type AlarmCatalogueEntry = z.infer<typeof catalogueEntry>;
+export type AlarmOverrideJson = z.infer<typeof alarmOverride>;
+export type NewOverrideBody = z.input<typeof newOverride>;
 export type ShelveBody = z.input<typeof shelve>;

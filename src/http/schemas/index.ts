@@ -6,6 +6,7 @@ export type * from './alarms.js';
 export type * from './changes.js';
 export type * from './common.js';
 export type * from './contacts.js';
+export type * from './crew.js';
 export type * from './ingest.js';
 export type * from './people.js';
 export type * from './pots.js';

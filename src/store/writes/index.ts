@@ -1,5 +1,6 @@
 import type { Write, WriteKind } from '../../domain/change-set.js';
 import type { Applier, WriteContext } from './context.js';
+import * as crew from './crew.js';
 import { derived } from './derived.js';
 import * as notify from './notify.js';
 import * as people from './people.js';
@@ -20,6 +21,9 @@ const APPLIERS: { readonly [Kind in WriteKind]: Applier<Kind> } = {
   assignment_removed: registry.assignmentRemoved,
   depot: registry.depot,
   truck: registry.truck,
+  crew_terms: crew.crewTerms,
+  site_terms: crew.siteTerms,
+  absence: crew.absence,
   person: people.person,
   person_secret: people.personSecret,
   session: people.session,

@@ -1,6 +1,7 @@
 import type { Scope } from '../../../src/domain/access.js';
 import type {
   ChangeReader,
+  CrewReader,
   NotifyReader,
   PeopleReader,
   PotReader,
@@ -104,12 +105,24 @@ export const SCOPED: readonly [string, Ask][] = Object.entries({
   ...NARROWED,
 });
 
-type AnyReader = RegistryReader | PeopleReader | ReadingsReader | WeatherReader | PotReader | WorkReader | NotifyReader;
+type AnyReader =
+  | RegistryReader
+  | CrewReader
+  | PeopleReader
+  | ReadingsReader
+  | WeatherReader
+  | PotReader
+  | WorkReader
+  | NotifyReader;
 type NamesOf<Reader> = Reader extends unknown ? Exclude<keyof Reader, ScopedMethod<Reader>> : never;
 type UnscopedMethod = NamesOf<AnyReader | ChangeReader>;
 
 /** The readers without a scope; a new one that is not in this table does not compile. */
 const UNSCOPED_READERS: Record<UnscopedMethod, Ask> = {
+  crewTerms: (store) => store.crew.crewTerms(),
+  siteTerms: (store) => store.crew.siteTerms(),
+  absences: (store) => store.crew.absences({ fromDay: '2026-06-01' }),
+  absence: (store) => store.crew.absence('away'),
   depots: (store) => store.registry.depots(),
   trucks: (store) => store.registry.trucks(),
   fleet: (store) => store.registry.fleet(),

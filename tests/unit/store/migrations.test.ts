@@ -18,6 +18,7 @@ const RELEASED = {
   calendar: 'ab1ecb0ae449c23e47f2d56fe2613b733b3501c2b21f07e032ef415539d87303',
   alarm_times: 'cb1e569be618c13fa748536c0a5dbac30dda8dc42dcc402c36281ed82b40573e',
   alarm_overrides: 'bdb741c18376d1cab669abbf202121cce912935a2be2084fb59404883a633cb0',
+  crew: '6128afe30bd527ddf0fe25aa817183f5c8a4bd4e46d24e1ae39d6611c854fd01',
 };
 
 const step = (version: number, sql: string): Migration => ({ version, name: 'step', sql, checksum: `sum of ${sql}` });
