@@ -43,6 +43,8 @@ export interface FirstOwnerSettings {
 
 export interface Settings {
   readonly dataDir: string;
+  /** Keys of what is kept sealed; null: in the data folder. */
+  readonly keyFile: string | null;
   readonly logLevel: 'fatal' | 'error' | 'warn' | 'info' | 'debug' | 'trace';
   readonly http: HttpSettings;
   readonly mqtt: MqttSettings;
@@ -125,6 +127,7 @@ const hosts = z.string().transform((value) =>
 /** Where each setting comes from: the option wins over the variable, the variable over the default. */
 const SOURCES = {
   dataDir: { option: 'data', variable: 'BRIMLINE_DATA' },
+  keyFile: { option: null, variable: 'BRIMLINE_KEY_FILE' },
   host: { option: 'host', variable: 'BRIMLINE_HOST' },
   httpPort: { option: 'http', variable: 'BRIMLINE_HTTP_PORT' },
   mqttPort: { option: 'mqtt', variable: 'BRIMLINE_MQTT_PORT' },
@@ -153,6 +156,7 @@ const SOURCES = {
 
 const rawSchema = z.object({
   dataDir: z.string().min(1).default('./brimline-data'),
+  keyFile: z.string().min(1).optional(),
   host: host.default('127.0.0.1'),
   httpPort: port.default(8080),
   mqttPort: port.default(1883),
@@ -215,6 +219,7 @@ export function readSettings(
   }
   return freeze({
     dataDir: value.dataDir,
+    keyFile: value.keyFile ?? null,
     logLevel: value.logLevel,
     http: {
       host: value.host,

@@ -8,6 +8,8 @@ import { type App, allowed } from './context.js';
 const HEARD_BY: Readonly<Record<WriteKind, Action | null>> = {
   account: 'registry.read',
   site: 'registry.read',
+  site_access: 'access.read',
+  access_look: null,
   container: 'registry.read',
   gateway: 'registry.read',
   node: 'registry.read',

@@ -7,7 +7,6 @@ import type { Page, PageRequest } from '../domain/ports/store.js';
 import type { Finding, FindingKind, PotEvent, PotStatus, Severity } from '../domain/pot.js';
 import type { Assignment, Container, Site } from '../domain/registry.js';
 import { type App, allowed } from './context.js';
-import { siteFor } from './registry.js';
 
 /** How far back a container's page looks for events and closed findings. */
 const LOOK_BACK_MS = 60 * DAY_MS;
@@ -121,7 +120,7 @@ export async function containerPage(
   if (site === null) throw new Error(`container ${id} stands on site ${container.siteId}, which is not there`);
   return {
     container,
-    site: siteFor(who, site),
+    site,
     accountName: accounts.find((account) => account.id === site.accountId)?.name ?? site.accountId,
     status,
     findings,

@@ -1,6 +1,6 @@
 import type { z } from 'zod';
 import type { InputFault } from '../domain/errors.js';
-import type { Account, Depot, Site, Truck } from '../domain/registry.js';
+import type { Account, Depot, Truck } from '../domain/registry.js';
 import { shown } from '../domain/senml/shown.js';
 import {
   accountSchema,
@@ -11,6 +11,7 @@ import {
   fleetNodeSchema,
   fleetPersonSchema,
   fleetPlantSchema,
+  type SiteEntry,
   siteSchema,
   truckSchema,
 } from './import-fleet-schema.js';
@@ -24,7 +25,7 @@ export interface Placed<Row> {
 
 export interface ParsedFleet {
   readonly accounts: readonly Placed<Account>[];
-  readonly sites: readonly Placed<Site>[];
+  readonly sites: readonly Placed<SiteEntry>[];
   readonly containers: readonly Placed<z.output<typeof fleetContainerSchema>>[];
   readonly gateways: readonly Placed<z.output<typeof fleetGatewaySchema>>[];
   readonly nodes: readonly Placed<z.output<typeof fleetNodeSchema>>[];

@@ -2,6 +2,7 @@ import { z } from 'zod';
 import { type EpochMs, ID_PATTERN, type LocalDay } from '../domain/ids.js';
 import type { Account, Container, Depot, Gateway, Person, Planting, Site, Truck } from '../domain/registry.js';
 import { shown } from '../domain/senml/shown.js';
+import type { SiteAccess } from '../domain/site-access.js';
 
 /*
  * What a fleet file and the registry's routes take, field by field, in words that a person can act on. Each schema
@@ -68,6 +69,11 @@ export const accountSchema = z.object(
   expected('an account'),
 ) satisfies z.ZodType<Account, unknown>;
 
+const contactSchema = z.object(
+  { name: nameSchema, phone: noteSchema, email: noteSchema },
+  expected('a contact with name, phone and email'),
+);
+
 export const siteSchema = z.object(
   {
     id: idSchema,
@@ -80,9 +86,12 @@ export const siteSchema = z.object(
     timeZone: timeZoneSchema,
     tap: z.boolean(expected('true or false')).default(false),
     accessNotes: noteSchema,
+    contacts: z.array(contactSchema, expected('an array of contacts')).max(20, 'has more than 20 contacts').default([]),
   },
   expected('a site'),
-) satisfies z.ZodType<Site, unknown>;
+) satisfies z.ZodType<Site & Omit<SiteAccess, 'siteId' | 'notes'> & { readonly accessNotes: string | null }, unknown>;
+
+export type SiteEntry = z.infer<typeof siteSchema>;
 
 /** Pairs of level and litres, both increasing; the first fault names the pair. */
 export const strappingSchema = z

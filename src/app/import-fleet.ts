@@ -4,6 +4,7 @@ import { DomainError, type InputFault } from '../domain/errors.js';
 import type { ContainerId, EpochMs, NodeId, SiteId } from '../domain/ids.js';
 import { LocalDays } from '../domain/local-day.js';
 import type { Assignment, Container, Fleet, Gateway, Person, SensorNode } from '../domain/registry.js';
+import type { SiteAccess } from '../domain/site-access.js';
 import type { App } from './context.js';
 import { type ParsedFleet, type Placed, parseFleet } from './import-fleet-parse.js';
 import { normaliseLogin } from './people.js';
@@ -23,8 +24,8 @@ export interface FleetSummary {
  * @throws DomainError `fleet_invalid` with all faults and their JSON pointers; `file_unreadable` where it is not JSON
  */
 export async function importFleet(app: App, name: string, bytes: Uint8Array): Promise<FleetSummary> {
-  const { fleet, notes } = readFleetFile(name, bytes, await app.store.registry.fleet());
-  const writes = fleetWrites(fleet);
+  const { fleet, access, notes } = readFleetFile(name, bytes, await app.store.registry.fleet());
+  const writes = [...fleetWrites(fleet), ...access.map((row): Write => ({ kind: 'site_access', row }))];
   if (writes.length > 0) {
     const actor = { kind: 'command', id: 'import' } as const;
     await app.store.commit({ atMs: app.clock.nowMs(), actor, writes, cursor: null });
@@ -41,10 +42,10 @@ export function readFleetFile(
   name: string,
   bytes: Uint8Array,
   known: Fleet,
-): { readonly fleet: Fleet; readonly notes: readonly string[] } {
-  const { faults, fleet, notes } = joinFleet(parseFleet(parseJson(name, bytes)), known);
+): { readonly fleet: Fleet; readonly access: readonly SiteAccess[]; readonly notes: readonly string[] } {
+  const { faults, fleet, access, notes } = joinFleet(parseFleet(parseJson(name, bytes)), known);
   if (faults.length > 0) throw fleetInvalid(name, faults);
-  return { fleet, notes };
+  return { fleet, access, notes };
 }
 
 function parseJson(name: string, bytes: Uint8Array): unknown {
@@ -80,7 +81,13 @@ function fleetInvalid(name: string, faults: readonly InputFault[]): DomainError 
 export function joinFleet(
   parsed: ParsedFleet,
   known: Fleet,
-): { readonly fleet: Fleet; readonly faults: readonly InputFault[]; readonly notes: readonly string[] } {
+): {
+  readonly fleet: Fleet;
+  /** How to get into sites, where the file says so. */
+  readonly access: readonly SiteAccess[];
+  readonly faults: readonly InputFault[];
+  readonly notes: readonly string[];
+} {
   const faults = [...parsed.faults];
   const notes = [...parsed.notes];
   const references = new References(parsed, known, faults);
@@ -94,7 +101,7 @@ export function joinFleet(
   const gateways = joinGateways(parsed, known, assignments.placed, containers, faults);
   const fleet: Fleet = {
     accounts: parsed.accounts.map(({ row }) => row),
-    sites: parsed.sites.map(({ row }) => row),
+    sites: parsed.sites.map(({ row: { accessNotes: _notes, contacts: _contacts, ...site } }) => site),
     containers,
     gateways: gateways.gateways,
     nodes: joinNodes(parsed, known, assignments.rows, gateways.ofNode),
@@ -103,7 +110,10 @@ export function joinFleet(
     trucks: parsed.trucks.map(({ row }) => row),
     people: joinPeople(parsed, known, faults),
   };
-  return { fleet, faults, notes };
+  const access = parsed.sites
+    .map(({ row }): SiteAccess => ({ siteId: row.id, notes: row.accessNotes, contacts: row.contacts }))
+    .filter(({ notes: how, contacts }) => how !== null || contacts.length > 0);
+  return { fleet, access, faults, notes };
 }
 
 /** Which ids there are, in the file (also in its faulty entries) or in the store. */

@@ -6,6 +6,7 @@ import type { EpochMs, LocalDay, PersonId, SiteId } from '../domain/ids.js';
 import type { RoundStop, Task } from '../domain/work.js';
 import { type App, allowed } from './context.js';
 import { type FleetView, localDaysOf } from './fleet-view.js';
+import { accessOnRound } from './site-access.js';
 import { ViewBuilder } from './view-builder.js';
 import type { RoundStopView, RoundView } from './work-views.js';
 
@@ -27,7 +28,7 @@ export async function rounds(
   const list: RoundView[] = [];
   for (const person of technicians) {
     const ofPerson = stops.filter((stop) => stop.technicianId === person.id);
-    list.push(await roundView(app, views, person.id, day, ofPerson));
+    list.push(await roundView(app, who, views, person.id, day, ofPerson));
   }
   return list;
 }
@@ -42,7 +43,7 @@ export async function round(
   const views = await ViewBuilder.load(app.store, WHOLE_FLEET, app.clock.nowMs(), USUAL_CALENDAR);
   const day = query.day ?? today(views.fleet, app.clock.nowMs());
   const stops = await app.store.work.roundStops({ fromDay: day, toDay: day, technicianId: query.technicianId });
-  return roundView(app, views, query.technicianId, day, stops);
+  return roundView(app, who, views, query.technicianId, day, stops);
 }
 
 /** Today where most sites are. */
@@ -64,6 +65,7 @@ export function mostUsedZone(sites: Iterable<{ readonly timeZone: string }>): st
 
 async function roundView(
   app: App,
+  who: Principal,
   views: ViewBuilder,
   technicianId: PersonId,
   day: LocalDay,
@@ -71,7 +73,7 @@ async function roundView(
 ): Promise<RoundView> {
   const shown: RoundStopView[] = [];
   for (const stop of stops.filter((one) => one.state !== 'cancelled').sort((a, b) => a.position - b.position)) {
-    shown.push(await stopView(app, views, stop));
+    shown.push(await stopView(app, who, views, stop));
   }
   const litres = sum(shown.map((view) => view.site.litres));
   return {
@@ -85,7 +87,7 @@ async function roundView(
   };
 }
 
-async function stopView(app: App, views: ViewBuilder, stop: RoundStop): Promise<RoundStopView> {
+async function stopView(app: App, who: Principal, views: ViewBuilder, stop: RoundStop): Promise<RoundStopView> {
   const site = views.site(stop.siteId);
   const days = localDaysOf(site.timeZone);
   const visit = await visitOf(app, stop, days.startMs(stop.day), days.endMs(stop.day));
@@ -97,7 +99,14 @@ async function stopView(app: App, views: ViewBuilder, stop: RoundStop): Promise<
   });
   const served = servedBy(stop.siteId, known, visit?.actions.map((action) => action.containerId) ?? null);
   const tasks = stop.state === 'done' ? served : known.filter(isOpen);
-  return { stop, site: head(views, stop.siteId, tasks, days.endMs(stop.day)), tasks: views.tasks(tasks), visit };
+  const access = await accessOnRound(app, who, stop, site.timeZone);
+  return {
+    stop,
+    site: head(views, stop.siteId, tasks, days.endMs(stop.day)),
+    access,
+    tasks: views.tasks(tasks),
+    visit,
+  };
 }
 
 /** What a visit has dealt with; without one on record, nothing. */

@@ -136,7 +136,6 @@ export class ViewBuilder {
       longitude: site.longitude,
       timeZone: site.timeZone,
       tap: site.tap,
-      accessNotes: site.accessNotes,
     } satisfies Partial<RoundStopView['site']>;
   }
 

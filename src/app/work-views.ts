@@ -2,6 +2,7 @@ import type { Alarm, AlarmKind, AlarmTransition } from '../domain/alarm.js';
 import type { AccountId, ContainerId, EpochMs, LocalDay, PersonId, SiteId } from '../domain/ids.js';
 import type { Message } from '../domain/message.js';
 import type { Knowledge, Quantiles } from '../domain/pot.js';
+import type { SiteAccess } from '../domain/site-access.js';
 import type { RoundStop, Task, TaskTransition, Visit, VisitVerification } from '../domain/work.js';
 
 /** One pot at a glance: enough for a line on a list. */
@@ -55,7 +56,6 @@ export interface StopView {
   readonly longitude: number;
   readonly timeZone: string;
   readonly tap: boolean;
-  readonly accessNotes: string | null;
   readonly litres: number;
   readonly minutes: number;
   readonly dueFromMs: EpochMs;
@@ -72,6 +72,8 @@ export interface StopView {
 export interface RoundStopView {
   readonly stop: RoundStop;
   readonly site: Omit<StopView, 'tasks' | 'plan' | 'why'>;
+  /** How to get in: on the day, to the technician whose stop it is; null for all others, who ask for it by itself. */
+  readonly access: Pick<SiteAccess, 'notes' | 'contacts'> | null;
   /** Open tasks of the site, and those done by a visit on that day. */
   readonly tasks: readonly TaskView[];
   readonly visit: Visit | null;

@@ -12,6 +12,9 @@ copy is found whole, so a backup that is there is a good one.
   --to FILE    the file to write; keep it on another disk than the store
   --replace    take the place of FILE if it is there already
 
+The backup is the database alone. Keep beside it DIR/push-keys.json, and apart from it DIR/brimline-keys.json (or the file
+of BRIMLINE_KEY_FILE), which opens the gate codes and contacts in it; neither changes often.
+
 To restore: stop the server, move DIR/brimline.sqlite and the files beside it that begin with the same name out of the
 folder, copy FILE to DIR/brimline.sqlite, start the server.
 

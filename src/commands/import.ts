@@ -9,7 +9,7 @@ import { DomainError } from '../domain/errors.js';
 import type { Log } from '../domain/ports/log.js';
 import { openStore } from '../store/open.js';
 import { type Command, type Terminal, UsageError } from './command.js';
-import { parseOptions } from './options.js';
+import { keyFileOf, parseOptions } from './options.js';
 
 const HELP = `Usage: brimline import --data DIR [--fleet F] [--readings F]... [--weather F]... [--visits F]... [--json]
 
@@ -67,7 +67,12 @@ export const importCommand: Command = {
     // Before anything is written: a mistyped third name should not leave two imports done.
     for (const file of [...(fleet === null ? [] : [fleet]), ...readings, ...weather, ...visits]) await checkFile(file);
 
-    const store = await openStore({ dir, busyTimeoutMs: BUSY_TIMEOUT_MS, log: terminalLog(terminal) });
+    const store = await openStore({
+      dir,
+      keyFile: keyFileOf(environment),
+      busyTimeoutMs: BUSY_TIMEOUT_MS,
+      log: terminalLog(terminal),
+    });
     try {
       const app: App = { store, clock: { nowMs: () => Date.now() }, log: terminalLog(terminal) };
       const fleetSummary = fleet === null ? null : await importFleet(app, basename(fleet), await readFleet(fleet));

@@ -45,6 +45,11 @@ export const COMMANDS: readonly CommandEntry[] = [
     load: async () => (await import('./backup.js')).backup,
   },
   {
+    name: 'rekey',
+    summary: 'seal gate codes and contacts with a new key',
+    load: async () => (await import('./rekey.js')).rekey,
+  },
+  {
     name: 'replay',
     summary: 'say what the program would have known at chosen moments of a history',
     load: async () => (await import('./replay.js')).replay,

@@ -3,7 +3,7 @@ import type { PrincipalKind } from '../domain/credential.js';
 import type { Log } from '../domain/ports/log.js';
 import { openStore } from '../store/open.js';
 import { type Command, type Terminal, UsageError } from './command.js';
-import { parseOptions } from './options.js';
+import { keyFileOf, parseOptions } from './options.js';
 
 const HELP = `Usage: brimline node add ID --data DIR [--kind KIND] [--site S] [--gateway G] [--replace] [--json]
 
@@ -33,7 +33,12 @@ export const nodeAdd: Command = {
   help: HELP,
   async run(args, terminal, environment) {
     const input = readArguments(args, environment);
-    const store = await openStore({ dir: input.dir, busyTimeoutMs: BUSY_TIMEOUT_MS, log: terminalLog(terminal) });
+    const store = await openStore({
+      dir: input.dir,
+      keyFile: keyFileOf(environment),
+      busyTimeoutMs: BUSY_TIMEOUT_MS,
+      log: terminalLog(terminal),
+    });
     try {
       const app = { store, clock: { nowMs: () => Date.now() }, log: terminalLog(terminal) };
       const { credential, secret } = await addPrincipal(app, input.principal);

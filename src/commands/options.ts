@@ -72,3 +72,9 @@ function optionValue(
   if (before !== undefined) throw new UsageError(`--${name} is given twice; give it once.`);
   return value;
 }
+
+/** Where the keys of what is kept sealed lie; null: in the data folder. */
+export function keyFileOf(environment: NodeJS.ProcessEnv): string | null {
+  const file = environment.BRIMLINE_KEY_FILE;
+  return file === undefined || file === '' ? null : file;
+}

@@ -2,7 +2,7 @@ import { systemClock } from '../app/clock.js';
 import { addOwnerFromTerminal } from '../app/people.js';
 import { openStore } from '../store/open.js';
 import { type Command, UsageError } from './command.js';
-import { parseOptions } from './options.js';
+import { keyFileOf, parseOptions } from './options.js';
 import { askNewPassword, canAsk } from './prompt.js';
 import { terminalLog } from './terminal-log.js';
 
@@ -30,7 +30,7 @@ export const ownerAdd: Command = {
     if (options.login === undefined) throw new UsageError('owner add needs --login LOGIN.');
     const log = terminalLog(terminal);
     const dir = options.data ?? environment.BRIMLINE_DATA ?? './brimline-data';
-    const store = await openStore({ dir, log });
+    const store = await openStore({ dir, keyFile: keyFileOf(environment), log });
     try {
       const password =
         environment.BRIMLINE_OWNER_PASSWORD ?? (canAsk() ? await askNewPassword(terminal, options.login) : null);

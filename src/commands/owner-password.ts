@@ -2,7 +2,7 @@ import { systemClock } from '../app/clock.js';
 import { resetPasswordFromTerminal } from '../app/people.js';
 import { openStore } from '../store/open.js';
 import { type Command, UsageError } from './command.js';
-import { parseOptions } from './options.js';
+import { keyFileOf, parseOptions } from './options.js';
 import { askNewPassword, canAsk } from './prompt.js';
 import { terminalLog } from './terminal-log.js';
 
@@ -27,7 +27,11 @@ export const ownerPassword: Command = {
     const { options } = parseOptions(args, { data: 'value', login: 'value' });
     if (options.login === undefined) throw new UsageError('owner password needs --login LOGIN.');
     const log = terminalLog(terminal);
-    const store = await openStore({ dir: options.data ?? environment.BRIMLINE_DATA ?? './brimline-data', log });
+    const store = await openStore({
+      dir: options.data ?? environment.BRIMLINE_DATA ?? './brimline-data',
+      keyFile: keyFileOf(environment),
+      log,
+    });
     try {
       const password =
         environment.BRIMLINE_OWNER_PASSWORD ?? (canAsk() ? await askNewPassword(terminal, options.login) : null);

@@ -37,6 +37,9 @@ BRIMLINE_PUSH_CONTACT, whom push services may ask about this server (mailto: or 
 out); its keys are made on the first start and lie in DIR/push-keys.json, which belongs into the backup. Webhooks reach
 the own network only at BRIMLINE_PRIVATE_HOSTS (host,host). BRIMLINE_CA_FILE: PEM of further authorities that are trusted.
 
+Gate codes and contacts of sites are kept encrypted. The keys lie in DIR/brimline-keys.json, made on first use, or where
+BRIMLINE_KEY_FILE says; keep a copy of that file apart from the backups. “brimline rekey” makes a new key.
+
 Where nobody sits at a terminal on the first start, BRIMLINE_OWNER_LOGIN, BRIMLINE_OWNER_PASSWORD and BRIMLINE_OWNER_NAME
 make the owner, or “brimline owner add” at any time.
 

@@ -88,7 +88,11 @@ async function start(
   stops: (() => Promise<void>)[],
   stop: () => Promise<void>,
 ): Promise<RunningServer> {
-  const store = await openStore({ dir: settings.dataDir, log: log.child({ component: 'store' }) });
+  const store = await openStore({
+    dir: settings.dataDir,
+    keyFile: settings.keyFile,
+    log: log.child({ component: 'store' }),
+  });
   stops.push(() => store.close());
   const clock = options.clock ?? (settings.clock === null ? systemClock : scaledClock(settings.clock, systemClock));
   const app: App = { store, clock, log: log.child({ component: 'app' }) };

@@ -7,6 +7,9 @@ export type Action =
   /** Shifts, absences and trucks of the crew, and the hours and agreements of sites. */
   | 'crew.read'
   | 'crew.write'
+  /** How to get into a site: gate codes, and whom to call there. */
+  | 'access.read'
+  | 'access.write'
   | 'people.read'
   | 'people.write'
   | 'credentials.write'
@@ -43,6 +46,9 @@ export const PERMISSIONS: Readonly<Record<Action, Readonly<Record<Role, Reach>>>
   'registry.write': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
   'crew.read': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
   'crew.write': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
+  // A technician: on the day of an own stop there. Each look is recorded, whoever takes it.
+  'access.read': { owner: 'all', dispatcher: 'all', technician: 'self', installer: 'none', client: 'none' },
+  'access.write': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
   'people.read': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
   'people.write': { owner: 'all', dispatcher: 'none', technician: 'none', installer: 'none', client: 'none' },
   'credentials.write': { owner: 'all', dispatcher: 'none', technician: 'none', installer: 'all', client: 'none' },

@@ -7,6 +7,7 @@ import type { Address, CalendarFeed, ContactRules, OutboxEntry } from './notify.
 import type { Finding, Forecast, PotStatus } from './pot.js';
 import type { QuarantinedRecord, Reading } from './reading.js';
 import type { Account, Assignment, Container, Depot, Gateway, Person, SensorNode, Site, Truck } from './registry.js';
+import type { AccessLook, SiteAccess } from './site-access.js';
 import type { WeatherDay, WeatherSample } from './weather.js';
 import type { Alert, RoundStop, Task, TaskTransition, Visit, VisitVerification } from './work.js';
 
@@ -14,6 +15,8 @@ import type { Alert, RoundStop, Task, TaskTransition, Visit, VisitVerification }
 export type Write =
   | { readonly kind: 'account'; readonly row: Account }
   | { readonly kind: 'site'; readonly row: Site }
+  | { readonly kind: 'site_access'; readonly row: SiteAccess }
+  | { readonly kind: 'access_look'; readonly row: AccessLook }
   | { readonly kind: 'container'; readonly row: Container }
   | { readonly kind: 'gateway'; readonly row: Gateway }
   | { readonly kind: 'node'; readonly row: SensorNode }

@@ -12,6 +12,7 @@ export type ErrorCode =
   | 'store_locked'
   | 'store_read_only'
   | 'store_full'
+  | 'key_missing'
   | 'port_in_use'
   | 'open_mode_not_loopback'
   | 'file_unreadable'

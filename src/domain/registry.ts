@@ -18,7 +18,6 @@ export interface Site {
   readonly timeZone: string;
   /** A tap on the site that the crew may draw from. */
   readonly tap: boolean;
-  readonly accessNotes: string | null;
 }
 
 /** [level mm above the reservoir floor, litres], both strictly increasing. */

@@ -19,6 +19,7 @@ export const STATUS: Readonly<Record<ErrorCode, number>> = {
   store_locked: 503,
   store_read_only: 503,
   store_full: 507,
+  key_missing: 503,
   port_in_use: 503,
   open_mode_not_loopback: 400,
   file_unreadable: 400,

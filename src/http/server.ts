@@ -12,6 +12,7 @@ import { addGuards } from './guards.js';
 import { addHttpMetrics } from './metrics.js';
 import { addOpenApi } from './openapi.js';
 import { sendProblem } from './problem.js';
+import { addAccessRoutes } from './routes/access.js';
 import { addAlarmRoutes } from './routes/alarms.js';
 import { addAssignmentRoutes } from './routes/assignments.js';
 import { addChangeRoutes } from './routes/changes.js';
@@ -101,6 +102,7 @@ export async function buildHttpServer(deps: HttpDeps): Promise<Api> {
   addPeopleRoutes(api, deps);
   addRegistryRoutes(api, deps);
   addCrewRoutes(api, deps);
+  addAccessRoutes(api, deps);
   addAssignmentRoutes(api, deps);
   addContainerRoutes(api, deps);
   addWaterRoutes(api, deps);

@@ -88,16 +88,7 @@ export const POT_STATUS_COLUMNS = [
   'battery_v',
   'forecast_json',
 ] as const;
-export const SITE_COLUMNS = [
-  'account_id',
-  'name',
-  'latitude',
-  'longitude',
-  'elevation_m',
-  'time_zone',
-  'tap',
-  'access_notes',
-] as const;
+export const SITE_COLUMNS = ['account_id', 'name', 'latitude', 'longitude', 'elevation_m', 'time_zone', 'tap'] as const;
 export const TASK_COLUMNS = [
   'kind',
   'site_id',

@@ -1,8 +1,8 @@
-import type Database from 'better-sqlite3';
 import type { ChangeSet, CommitResult, CursorMove } from '../domain/change-set.js';
 import { DomainError } from '../domain/errors.js';
 import type { Log } from '../domain/ports/log.js';
 import type {
+  AccessReader,
   ChangeReader,
   CrewReader,
   NotifyReader,
@@ -15,6 +15,7 @@ import type {
   WorkReader,
 } from '../domain/ports/store.js';
 import { ChangeLines } from './change-lines.js';
+import { accessReader } from './readers/access.js';
 import { changeReader, lastSeq, stageSeq } from './readers/changes.js';
 import { crewReader } from './readers/crew.js';
 import { notifyReader } from './readers/notify.js';
@@ -25,7 +26,8 @@ import { registryReader } from './readers/registry.js';
 import { weatherReader } from './readers/weather.js';
 import { workReader } from './readers/work.js';
 import { inWords } from './refusals.js';
-import { Sql } from './sql.js';
+import type { Sql } from './sql.js';
+import type { Vault } from './vault.js';
 import type { WriteContext } from './writes/context.js';
 import { applyWrite } from './writes/index.js';
 import { refuseOverlaps } from './writes/registry.js';
@@ -41,6 +43,7 @@ export class SqliteStore implements Store {
   readonly registry: RegistryReader;
   readonly people: PeopleReader;
   readonly crew: CrewReader;
+  readonly access: AccessReader;
   readonly readings: ReadingsReader;
   readonly weather: WeatherReader;
   readonly pots: PotReader;
@@ -48,6 +51,7 @@ export class SqliteStore implements Store {
   readonly notify: NotifyReader;
   readonly changes: ChangeReader;
   readonly #sql: Sql;
+  readonly #vault: Vault;
   readonly #file: string;
   readonly #log: Log;
   readonly #listeners = new Set<(result: CommitResult) => void>();
@@ -55,14 +59,16 @@ export class SqliteStore implements Store {
   #dataVersion: unknown;
   #seq: number;
 
-  constructor(db: Database.Database, file: string, log: Log) {
-    this.#sql = new Sql(db);
+  constructor(sql: Sql, vault: Vault, file: string, log: Log) {
+    this.#sql = sql;
+    this.#vault = vault;
     this.#file = file;
     this.#log = log;
-    const context = { sql: this.#sql, read: <Value>(query: (sql: Sql) => Value) => this.#read(query) };
+    const context = { sql: this.#sql, vault, read: <Value>(query: (sql: Sql) => Value) => this.#read(query) };
     this.registry = registryReader(context);
     this.people = peopleReader(context);
     this.crew = crewReader(context);
+    this.access = accessReader(context);
     this.readings = readingsReader(context);
     this.weather = weatherReader(context);
     this.pots = potReader(context);
@@ -78,7 +84,7 @@ export class SqliteStore implements Store {
   async commit(changeSet: ChangeSet): Promise<CommitResult> {
     let result: CommitResult;
     try {
-      result = this.#sql.db.transaction(() => apply(this.#sql, changeSet)).immediate();
+      result = this.#sql.db.transaction(() => apply(this.#sql, this.#vault, changeSet)).immediate();
     } catch (error) {
       throw inWords(error, { file: this.#file });
     }
@@ -139,10 +145,18 @@ export class SqliteStore implements Store {
   }
 }
 
-function apply(sql: Sql, { atMs, actor, writes, cursor }: ChangeSet): CommitResult {
+function apply(sql: Sql, vault: Vault, { atMs, actor, writes, cursor }: ChangeSet): CommitResult {
   if (cursor !== null) refuseMovedCursor(sql, cursor);
   const counts = { added: 0, completed: 0, corrected: 0, repeated: 0 };
-  const context: WriteContext = { sql, atMs, actor, lines: new ChangeLines(), counts, reassignedNodes: new Set() };
+  const context: WriteContext = {
+    sql,
+    vault,
+    atMs,
+    actor,
+    lines: new ChangeLines(),
+    counts,
+    reassignedNodes: new Set(),
+  };
   for (const write of writes) applyWrite(context, write);
   refuseOverlaps(context);
   for (const { kind, key, siteId, containerId, fromMs, toMs } of context.lines.lines()) {

@@ -2,6 +2,7 @@ import type { Write } from '../../src/domain/change-set.js';
 import { DAY_MS, HOUR_MS } from '../../src/domain/local-day.js';
 import type { Reading } from '../../src/domain/reading.js';
 import type { Account, Assignment, Container, Person, SensorNode, Site } from '../../src/domain/registry.js';
+import type { SiteAccess } from '../../src/domain/site-access.js';
 import type { WeatherDay } from '../../src/domain/weather.js';
 
 /**
@@ -63,22 +64,20 @@ export const ACCOUNTS: readonly Account[] = [
 ];
 
 export const SITES: readonly Site[] = [
-  site('S1', 'A1', 'Larkspur terrace', true, 'Ring at the side gate; the dog is friendly.', 41.23, 1.98),
-  site('S2', 'A3', 'Heron roof', false, 'Goods lift to level 5, then the stairs on the left.', 41.24, 1.95),
-  site('S3', 'A2', 'Quay entrance', true, null, 41.22, 1.99),
-  site('S4', 'A2', 'Quay pool deck', true, 'Before 10:00 only: guests.', 41.221, 1.991),
+  site('S1', 'A1', 'Larkspur terrace', true, 41.23, 1.98),
+  site('S2', 'A3', 'Heron roof', false, 41.24, 1.95),
+  site('S3', 'A2', 'Quay entrance', true, 41.22, 1.99),
+  site('S4', 'A2', 'Quay pool deck', true, 41.221, 1.991),
 ];
 
-function site(
-  id: string,
-  accountId: string,
-  name: string,
-  tap: boolean,
-  accessNotes: string | null,
-  latitude: number,
-  longitude: number,
-): Site {
-  return { id, accountId, name, latitude, longitude, elevationM: 6, timeZone: 'Europe/Madrid', tap, accessNotes };
+const ACCESS: readonly SiteAccess[] = [
+  { siteId: 'S1', notes: 'Ring at the side gate; the dog is friendly.', contacts: [] },
+  { siteId: 'S2', notes: 'Goods lift to level 5, then the stairs on the left.', contacts: [] },
+  { siteId: 'S4', notes: 'Before 10:00 only: guests.', contacts: [] },
+];
+
+function site(id: string, accountId: string, name: string, tap: boolean, latitude: number, longitude: number): Site {
+  return { id, accountId, name, latitude, longitude, elevationM: 6, timeZone: 'Europe/Madrid', tap };
 }
 
 export const CONTAINERS: readonly Container[] = STORIES.map((pot) => ({
@@ -211,6 +210,7 @@ export function gardenWrites(): readonly Write[] {
   return [
     ...ACCOUNTS.map((row): Write => ({ kind: 'account', row })),
     ...SITES.map((row): Write => ({ kind: 'site', row })),
+    ...ACCESS.map((row): Write => ({ kind: 'site_access', row })),
     ...CONTAINERS.map((row): Write => ({ kind: 'container', row })),
     ...NODES.map((row): Write => ({ kind: 'node', row })),
     ...ASSIGNMENTS.map((row): Write => ({ kind: 'assignment', row })),

@@ -265,6 +265,7 @@ function delegate(store: Store): Store {
     registry: store.registry,
     people: store.people,
     crew: store.crew,
+    access: store.access,
     readings: store.readings,
     weather: store.weather,
     pots: store.pots,

@@ -54,7 +54,8 @@ describe('a day of the crew', () => {
     const planned = await planStop(app, dispatcher, { siteId: 'S1', technicianId: 'tom', day: TODAY, position: null });
     expect((await round(app, technician, { technicianId: 'tom', day: null })).stops[0]).toMatchObject({
       stop: { id: planned.id },
-      site: { siteName: 'Terrace S1', accessNotes: 'Ring at the gate' },
+      site: { siteName: 'Terrace S1' },
+      access: { notes: 'Ring at the gate', contacts: [] },
       tasks: [{ containerId: 'S1P1', state: 'planned' }],
     });
     // Planning is the decision that the alarm asked for.

@@ -259,7 +259,6 @@ describe('whatever is sent', () => {
       elevationM: 1,
       timeZone: 'Mars/Olympus',
       tap: 'yes',
-      accessNotes: null,
     });
     expect(answer.status).toBe(400);
     const { faults } = answer.body as { faults: { pointer: string; detail: string }[] };

@@ -114,6 +114,12 @@ const EXAMPLES: Readonly<Record<string, (target: Target) => Example>> = {
     path: '/api/v1/trucks/none',
     body: { name: 'Blue', tankLitres: 800, depotId: null },
   }),
+  'GET /api/v1/sites/:id/access': (t) => ({ path: `/api/v1/sites/${t.siteId}/access` }),
+  'PUT /api/v1/sites/:id/access': (t) => ({
+    path: `/api/v1/sites/${t.siteId}/access`,
+    body: { notes: 'Gate code 1234.', contacts: [] },
+  }),
+  'GET /api/v1/access-looks': () => ({ path: '/api/v1/access-looks' }),
   'GET /api/v1/gateways': () => ({ path: '/api/v1/gateways' }),
   'POST /api/v1/gateways': (t) => ({
     path: '/api/v1/gateways',

@@ -25,7 +25,6 @@ export function siteDryIn(id: string, dryInDays: number, change: Partial<Planned
       elevationM: 10,
       timeZone: 'Europe/Madrid',
       tap: false,
-      accessNotes: null,
     },
     dryRisk: 0.05,
     pots: [

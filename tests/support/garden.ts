@@ -106,7 +106,10 @@ export async function plantGarden(store: Store, options: GardenOptions): Promise
   const writes: Write[] = [{ kind: 'account', row: { id: 'A1', name: 'Harbour House', dryRisk: 0.05 } }];
   options.draws.forEach((draws, siteIndex) => {
     const siteId = `S${siteIndex + 1}`;
-    writes.push({ kind: 'site', row: testSite(siteId) });
+    writes.push(
+      { kind: 'site', row: testSite(siteId) },
+      { kind: 'site_access', row: { siteId, notes: 'Ring at the gate', contacts: [] } },
+    );
     const gatewayId = siteIndex === 1 ? 'G2' : null;
     if (gatewayId !== null) writes.push({ kind: 'gateway', row: { id: gatewayId, siteId, name: 'Shed' } });
     draws.forEach((litresPerDay, index) => {
@@ -209,7 +212,6 @@ export function testSite(id: string): Site {
     elevationM: 10,
     timeZone: 'Europe/Madrid',
     tap: true,
-    accessNotes: 'Ring at the gate',
   };
 }
 

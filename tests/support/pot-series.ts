@@ -53,7 +53,6 @@ export function potContext(overrides: Partial<PotContext['container']> = {}, tim
       elevationM: 10,
       timeZone,
       tap: true,
-      accessNotes: null,
     },
     calibration: null,
   };

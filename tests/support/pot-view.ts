@@ -19,7 +19,6 @@ export const site: Site = {
   elevationM: 5,
   timeZone: 'UTC',
   tap: true,
-  accessNotes: null,
 };
 
 /** A straight-sided pot of 0.15 m²: 1 mm is 0.15 L; overflow at 200 mm, wick foot at 20 mm. */

@@ -52,7 +52,6 @@ function siteOf(id: string, accountId: string, name: string): Site {
     elevationM: 5,
     timeZone: 'Europe/Madrid',
     tap: true,
-    accessNotes: `Gate code of ${id}`,
   };
 }
 

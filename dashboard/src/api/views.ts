@@ -10,6 +10,7 @@ export type TaskView = Unwire<wire.TaskView>;
 export type PotGlance = Unwire<wire.PotGlance>;
 export type RoundView = Unwire<wire.RoundView>;
 export type RoundStopView = Unwire<wire.RoundStopView>;
+export type SiteAccess = wire.SiteAccessJson;
 export type Alert = Unwire<wire.AlertJson>;
 export type AlarmView = Unwire<wire.AlarmView>;
 export type VisitView = Unwire<wire.VisitView>;

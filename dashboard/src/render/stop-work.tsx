@@ -3,6 +3,7 @@ import { formatRoute } from '../state/route.js';
 import { byPot, type PotWork } from '../state/stops.js';
 import type { Voice } from '../state/voice.js';
 import { sayBy, sayWhen } from '../state/words.js';
+import { GettingIn } from './getting-in.js';
 import { Sign } from './sign.js';
 import { VesselGlyph } from './vessel-glyph.js';
 
@@ -45,12 +46,7 @@ export function StopWork({
   return (
     <>
       <div class="getting-in">
-        {site.accessNotes === null ? null : (
-          <p>
-            <strong>{voice.say('round.access')}: </strong>
-            {site.accessNotes}
-          </p>
-        )}
+        <GettingIn view={view} />
         <p>{voice.say(site.tap ? 'round.tap' : 'round.no_tap')}</p>
         <a
           class="press"

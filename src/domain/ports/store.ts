@@ -20,6 +20,7 @@ import type {
   Site,
   Truck,
 } from '../registry.js';
+import type { AccessLook, SiteAccess } from '../site-access.js';
 import type { WeatherDay, WeatherSample } from '../weather.js';
 import type { Alert, RoundStop, Task, TaskTransition, Visit, VisitAction, VisitVerification } from '../work.js';
 
@@ -72,6 +73,18 @@ export interface PeopleReader {
   personByLogin(login: string): Promise<{ readonly person: Person; readonly secret: PersonSecret } | null>;
   session(tokenHash: string): Promise<{ readonly session: Session; readonly person: Person } | null>;
   credential(principalId: string): Promise<Credential | null>;
+}
+
+export interface AccessReader {
+  /**
+   * How to get into a site; null where nothing is kept.
+   * @throws DomainError `key_missing` where the key that sealed it is not there
+   */
+  siteAccess(siteId: SiteId): Promise<SiteAccess | null>;
+  /** When a person was shown it last. */
+  lastLookMs(personId: PersonId, siteId: SiteId): Promise<EpochMs | null>;
+  /** Who was shown what, newest first. */
+  looks(page: PageRequest): Promise<Page<AccessLook>>;
 }
 
 export interface ReadingsReader {
@@ -227,6 +240,7 @@ export interface Store {
   readonly registry: RegistryReader;
   readonly people: PeopleReader;
   readonly crew: CrewReader;
+  readonly access: AccessReader;
   readonly readings: ReadingsReader;
   readonly weather: WeatherReader;
   readonly pots: PotReader;

@@ -2,6 +2,7 @@
  * What goes over the wire, as types: the dashboard and other callers import these with `import type`.
  * Bodies are named `...Body`; what comes back has the plain name.
  */
+export type * from './access.js';
 export type * from './alarms.js';
 export type * from './changes.js';
 export type * from './common.js';

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { id, instant, instantIn, list, localDay, note, number, text } from './common.js';
+import { id, instant, instantIn, list, localDay, number, text } from './common.js';
 
 export const account = z
   .object({
@@ -23,7 +23,6 @@ export const site = z
       .refine(isTimeZone, 'is not a zone of the IANA database, such as Europe/Madrid')
       .meta({ description: 'IANA zone; the site’s days are counted in it', example: 'Europe/Madrid' }),
     tap: z.boolean(),
-    accessNotes: note.nullable(),
   })
   .meta({ id: 'Site' });
 

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { siteAccess } from './access.js';
 import { alarmKind, alarmView } from './alarms.js';
 import { flag, id, instant, instantIn, list, localDay, longId, message, note, number } from './common.js';
 import { knowledge, quantiles } from './pots.js';
@@ -122,7 +123,6 @@ export const stopView = z
     longitude: z.number(),
     timeZone: z.string(),
     tap: z.boolean(),
-    accessNotes: z.string().nullable(),
     litres: z.number(),
     minutes: z.number(),
     dueFrom: instant,
@@ -241,6 +241,9 @@ export const roundStopView = z
   .object({
     stop: roundStop,
     site: stopView.omit({ tasks: true, plan: true, why: true }),
+    access: siteAccess.omit({ siteId: true }).nullable().meta({
+      description: 'How to get in: on the day, to the technician whose stop it is; null for all others',
+    }),
     tasks: list(taskView),
     visit: visit.nullable(),
   })

@@ -1,8 +1,10 @@
 import type { Scope } from '../../domain/access.js';
 import type { Sql } from '../sql.js';
+import type { Vault } from '../vault.js';
 
 export interface ReadContext {
   readonly sql: Sql;
+  readonly vault: Vault;
   /** Runs one read and gives what SQLite refuses in words. */
   readonly read: <Value>(query: (sql: Sql) => Value) => Promise<Value>;
 }

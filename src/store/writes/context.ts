@@ -3,6 +3,7 @@ import type { ContainerId, EpochMs, NodeId, SiteId } from '../../domain/ids.js';
 import { LocalDays } from '../../domain/local-day.js';
 import type { ChangeLines } from '../change-lines.js';
 import type { Sql } from '../sql.js';
+import type { Vault } from '../vault.js';
 
 export type WriteOf<Kind extends WriteKind> = Extract<Write, { readonly kind: Kind }>;
 
@@ -16,6 +17,7 @@ export interface ReadingCounts {
 /** What a write needs besides its rows. It lives for one commit. */
 export interface WriteContext {
   readonly sql: Sql;
+  readonly vault: Vault;
   readonly atMs: EpochMs;
   readonly actor: Actor;
   readonly lines: ChangeLines;

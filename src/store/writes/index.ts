@@ -1,4 +1,5 @@
 import type { Write, WriteKind } from '../../domain/change-set.js';
+import * as access from './access.js';
 import type { Applier, WriteContext } from './context.js';
 import * as crew from './crew.js';
 import { derived } from './derived.js';
@@ -14,6 +15,8 @@ import * as work from './work.js';
 const APPLIERS: { readonly [Kind in WriteKind]: Applier<Kind> } = {
   account: registry.account,
   site: registry.site,
+  site_access: access.siteAccess,
+  access_look: access.accessLook,
   container: registry.container,
   gateway: registry.gateway,
   node: registry.node,

@@ -31,7 +31,6 @@ export const site: Applier<'site'> = ({ sql, lines }, { kind, row }) => {
     row.elevationM,
     row.timeZone,
     toSql(row.tap),
-    row.accessNotes,
   );
   if (changed > 0) lines.add(kind, row.id, { siteId: row.id });
 };

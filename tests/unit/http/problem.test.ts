@@ -12,7 +12,7 @@ describe('refusals', () => {
   it('get a status that says whose fault it is', () => {
     for (const [code, status] of Object.entries(STATUS)) {
       expect(status, code).toBeGreaterThanOrEqual(400);
-      expect(status >= 500, code).toBe(code.startsWith('store_') || code === 'port_in_use');
+      expect(status >= 500, code).toBe(code.startsWith('store_') || code === 'port_in_use' || code === 'key_missing');
     }
   });
 });

@@ -1,5 +1,6 @@
 import type { Scope } from '../../../src/domain/access.js';
 import type {
+  AccessReader,
   ChangeReader,
   CrewReader,
   NotifyReader,
@@ -115,7 +116,7 @@ type AnyReader =
   | WorkReader
   | NotifyReader;
 type NamesOf<Reader> = Reader extends unknown ? Exclude<keyof Reader, ScopedMethod<Reader>> : never;
-type UnscopedMethod = NamesOf<AnyReader | ChangeReader>;
+type UnscopedMethod = NamesOf<AnyReader | AccessReader | ChangeReader>;
 
 /** The readers without a scope; a new one that is not in this table does not compile. */
 const UNSCOPED_READERS: Record<UnscopedMethod, Ask> = {
@@ -123,6 +124,9 @@ const UNSCOPED_READERS: Record<UnscopedMethod, Ask> = {
   siteTerms: (store) => store.crew.siteTerms(),
   absences: (store) => store.crew.absences({ fromDay: '2026-06-01' }),
   absence: (store) => store.crew.absence('away'),
+  siteAccess: (store, _scope, ids) => store.access.siteAccess(ids.site),
+  lastLookMs: (store, _scope, ids) => store.access.lastLookMs(ids.person, ids.site),
+  looks: (store) => store.access.looks({ limit: 10, cursor: null }),
   depots: (store) => store.registry.depots(),
   trucks: (store) => store.registry.trucks(),
   fleet: (store) => store.registry.fleet(),

@@ -19,6 +19,7 @@ const RELEASED = {
   alarm_times: 'cb1e569be618c13fa748536c0a5dbac30dda8dc42dcc402c36281ed82b40573e',
   alarm_overrides: 'bdb741c18376d1cab669abbf202121cce912935a2be2084fb59404883a633cb0',
   crew: '6128afe30bd527ddf0fe25aa817183f5c8a4bd4e46d24e1ae39d6611c854fd01',
+  site_access: '6210a46ecb4957eee4860b5db9748d9055b508616e3d503b6acd71c5f65584cf',
 };
 
 const step = (version: number, sql: string): Migration => ({ version, name: 'step', sql, checksum: `sum of ${sql}` });

@@ -7,7 +7,9 @@ import { WHOLE_FLEET } from '../../../src/domain/access.js';
 import { FILE_NAME, openDatabase } from '../../../src/store/database.js';
 import { readMigrations } from '../../../src/store/migrations.js';
 import { openStore } from '../../../src/store/open.js';
+import { Sql } from '../../../src/store/sql.js';
 import { SqliteStore } from '../../../src/store/sqlite-store.js';
+import { Vault } from '../../../src/store/vault.js';
 import { makeTempDir, openTempStore, silentLog } from '../../support/temp-store.js';
 import { changeSet, idsOf, reading, registryOf, T0, worldOf } from './worlds.js';
 
@@ -213,7 +215,7 @@ describe('a commit is refused in words that say what to do', () => {
     const db = await openDatabase({ file, readOnly: false, busyTimeoutMs: 1_000, migrations: readMigrations(), log });
     // SQLite's own limit stands in for the disk's: it fails at the same place with the same code.
     db.pragma(`max_page_count = ${Number(db.pragma('page_count', { simple: true })) + 3}`);
-    const store = new SqliteStore(db, file, log);
+    const store = new SqliteStore(new Sql(db), new Vault(`${file}.keys`, () => false), file, log);
     const rows = Array.from({ length: 2_000 }, (_, index) => reading('full', T0 + index, { levelMm: index + 0.5 }));
     await expect(store.commit(changeSet([{ kind: 'readings', rows }]))).rejects.toMatchObject({
       code: 'store_full',

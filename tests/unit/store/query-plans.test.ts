@@ -3,7 +3,9 @@ import { beforeAll, describe, expect, test } from 'vitest';
 import { WHOLE_FLEET } from '../../../src/domain/access.js';
 import { FILE_NAME, openDatabase } from '../../../src/store/database.js';
 import { readMigrations } from '../../../src/store/migrations.js';
+import { Sql } from '../../../src/store/sql.js';
 import { SqliteStore } from '../../../src/store/sqlite-store.js';
+import { Vault } from '../../../src/store/vault.js';
 import { makeTempStore, silentLog } from '../../support/temp-store.js';
 import { SCOPED, UNSCOPED } from './asks.js';
 import { changeSet, idsOf, worldOf } from './worlds.js';
@@ -31,6 +33,7 @@ const GROWING = [
   'outbox',
   'checkpoint',
   'change',
+  'access_look',
 ];
 
 interface Step {
@@ -66,7 +69,7 @@ describe('the plans that SQLite makes', () => {
       texts.add(text);
       return prepare(text);
     }) as typeof db.prepare;
-    const store = new SqliteStore(db, file, silentLog);
+    const store = new SqliteStore(new Sql(db), new Vault(`${file}.keys`, () => false), file, silentLog);
     await store.commit(changeSet([...worldOf('A'), ...worldOf('B')]));
     for (const [, ask] of [...SCOPED, ...UNSCOPED]) await ask(store, WHOLE_FLEET, idsOf('A'));
     for (const text of texts) {

@@ -97,7 +97,6 @@ export function registryOf(letter: string): readonly Write[] {
         elevationM: 5,
         timeZone: 'Europe/Madrid',
         tap: true,
-        accessNotes: null,
       },
     },
     { kind: 'container', row: containerOf(letter) },

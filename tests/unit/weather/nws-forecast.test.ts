@@ -16,7 +16,6 @@ const site: Site = {
   elevationM: 6,
   timeZone: 'America/New_York',
   tap: true,
-  accessNotes: null,
 };
 
 const gridpoint = {

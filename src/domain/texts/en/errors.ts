@@ -26,6 +26,9 @@ export const errors = {
     'Give the server’s user the right to write there, or choose another folder with --data.',
   'error.store_full': 'The disk is full',
   'error.store_full.next': 'Free some space; what was not acknowledged is sent again by the nodes.',
+  'error.key_missing': 'The key file is missing',
+  'error.key_missing.next':
+    'Put the key file back; gate codes and contacts stay shut until then, and all else goes on.',
   'error.port_in_use': 'The port is taken',
   'error.port_in_use.next': 'Stop the other program, or choose another port.',
   'error.open_mode_not_loopback': 'The open mode is for this machine only',

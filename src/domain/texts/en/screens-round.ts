@@ -14,7 +14,6 @@ export const roundScreen = {
   'round.next': 'Next stop',
   'round.then': 'Then',
   'round.done_list': 'Done',
-  'round.access': 'Getting in',
   'round.tap': 'Tap on the site: fill from it.',
   'round.no_tap': 'No tap: water from the truck.',
   'round.find': 'Show the way',

@@ -2,6 +2,7 @@ import { containerScreen } from './screens-container.js';
 import { roundScreen } from './screens-round.js';
 import { shell } from './screens-shell.js';
 import { todayScreen } from './screens-today.js';
+import { trustScreen } from './screens-trust.js';
 import { waterScreen } from './screens-water.js';
 import { words } from './screens-words.js';
 
@@ -13,4 +14,5 @@ export const screens = {
   ...roundScreen,
   ...containerScreen,
   ...waterScreen,
+  ...trustScreen,
 } as const;

@@ -3,6 +3,7 @@ import { alarms } from './alarms.js';
 import { cautions } from './cautions.js';
 import { roundScreen } from './screens-round.js';
 import { shell } from './screens-shell.js';
+import { trustScreen } from './screens-trust.js';
 import { words } from './screens-words.js';
 import { work } from './work.js';
 
@@ -12,6 +13,7 @@ export const SPANISH: Partial<Record<TextCode, string>> = {
   ...words,
   ...shell,
   ...roundScreen,
+  ...trustScreen,
   ...cautions,
   ...work,
 };

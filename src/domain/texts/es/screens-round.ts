@@ -16,7 +16,6 @@ export const roundScreen: Record<keyof typeof english, string> = {
   'round.next': 'Próxima parada',
   'round.then': 'Después',
   'round.done_list': 'Hechas',
-  'round.access': 'Cómo entrar',
   'round.tap': 'Hay grifo: llene de él.',
   'round.no_tap': 'No hay grifo: agua de la furgoneta.',
   'round.find': 'Cómo llegar',
