@@ -33,12 +33,19 @@ export function isUsableState(state: PotState): boolean {
  * at or after `fromMs` and then putting every row given, by key. A late input must restart from a checkpoint at least
  * {@link SETTLING_MS} before it, so that every event that it may unmake lies after the restart.
  * @param inputs in order of (timeMs, kind, receivedMs), none before the state's instant
+ * @param openRows false leaves out of `derived` the rows of the hour and day in course, for callers that have no use for
+ *   them; the state is the same
  * @throws Error where an input is earlier than the state
  */
-export function advance(ctx: PotContext, state: PotState, inputs: readonly PotInput[]): FoldResult<PotState> {
+export function advance(
+  ctx: PotContext,
+  state: PotState,
+  inputs: readonly PotInput[],
+  openRows = true,
+): FoldResult<PotState> {
   const fold = new Fold(ctx, state);
   for (const input of inputs) fold.take(input);
-  return fold.result();
+  return fold.result(openRows);
 }
 
 /** Within this time after its start an event may still be merged, re-measured or taken back. */

@@ -83,8 +83,9 @@ export class Fold {
     }
   }
 
-  result(): FoldResult<PotState> {
-    this.#putOpen();
+  /** @param openRows also give the hour, the day and the account in course, as far as they have come */
+  result(openRows: boolean): FoldResult<PotState> {
+    if (openRows) this.#putOpen();
     return {
       state: { ...this.#draft },
       derived: this.#output.derived(this.#fromMs),
@@ -402,7 +403,6 @@ export class Fold {
     this.#output.putLedgerDay(closeDay(this.#ctx.container.id, day, closing, records));
   }
 
-  /** The hour, the day and the account in course, as far as they have come. */
   #putOpen(): void {
     const draft = this.#draft;
     if (draft.hour !== null) this.#output.putHour(draft.hour);

@@ -2,7 +2,7 @@ import type { EpochMs } from '../domain/ids.js';
 import type { LevelPoint } from './cleaning.js';
 import type { Strapping } from './strapping.js';
 
-/** The last two days of levels that counted, oldest first; columns, so that they stay small as JSON. */
+/** The last two days and a little more of levels that counted, oldest first; columns, so that they stay small as JSON. */
 export interface RecentLevels {
   readonly timeMs: readonly EpochMs[];
   readonly levelMm: readonly number[];
@@ -18,25 +18,32 @@ export interface Estimate {
 
 const KEPT_MS = 48 * 3_600_000;
 const KEPT_POINTS = 200;
+/** What is too old is let go this many at a time: until then a new point costs one copy of the columns and not two. */
+const LET_GO_POINTS = 16;
 
 export const NO_RECENT: RecentLevels = { timeMs: [], levelMm: [], temperatureC: [] };
 
 export function remember(recent: RecentLevels, point: LevelPoint): RecentLevels {
-  let from = 0;
-  const { timeMs } = recent;
-  while (from < timeMs.length && (timeMs[from]! < point.timeMs - KEPT_MS || timeMs.length - from >= KEPT_POINTS))
-    from++;
+  const kept = letGo(recent, point.timeMs);
   return {
-    timeMs: append(timeMs, from, point.timeMs),
-    levelMm: append(recent.levelMm, from, Math.round(point.levelMm * 100) / 100),
-    temperatureC: append(recent.temperatureC, from, point.temperatureC),
+    timeMs: kept.timeMs.concat(point.timeMs),
+    levelMm: kept.levelMm.concat(Math.round(point.levelMm * 100) / 100),
+    temperatureC: kept.temperatureC.concat(point.temperatureC),
   };
 }
 
-function append<Value>(values: readonly Value[], from: number, value: Value): readonly Value[] {
-  const next = values.slice(from);
-  next.push(value);
-  return next;
+function letGo(recent: RecentLevels, nowMs: EpochMs): RecentLevels {
+  const { timeMs } = recent;
+  const count = timeMs.length;
+  const next = timeMs[LET_GO_POINTS - 1];
+  if (next === undefined || (next >= nowMs - KEPT_MS && count < KEPT_POINTS + LET_GO_POINTS)) return recent;
+  let from = LET_GO_POINTS;
+  while (from < count && (timeMs[from]! < nowMs - KEPT_MS || count - from >= KEPT_POINTS)) from++;
+  return {
+    timeMs: timeMs.slice(from),
+    levelMm: recent.levelMm.slice(from),
+    temperatureC: recent.temperatureC.slice(from),
+  };
 }
 
 /**

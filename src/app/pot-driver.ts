@@ -26,9 +26,11 @@ export type TakeResult = PotChange | RewindBeyondMemory | { readonly kind: 'unch
 export interface DriverOptions {
   /** Inputs and checkpoints older than this before the head are let go; Infinity keeps everything. */
   readonly keepMs: number;
+  /** Whether `derived` holds the rows of the hour and day in course; the live stage writes them with every reading. */
+  readonly openRows: boolean;
 }
 
-const LIVE: DriverOptions = { keepMs: 4 * 86_400_000 };
+const LIVE: DriverOptions = { keepMs: 4 * 86_400_000, openRows: true };
 
 /**
  * Runs the fold of one pot over inputs as they arrive, in any order. Holds the state at the head, the checkpoints of
@@ -106,7 +108,7 @@ export class PotDriver {
   }
 
   #fold(from: Checkpoint<PotState>, inputs: readonly PotInput[], rewound: boolean): PotChange {
-    const { state, derived, checkpoints } = advance(this.#ctx, from.state, inputs);
+    const { state, derived, checkpoints } = advance(this.#ctx, from.state, inputs, this.#options.openRows);
     this.#state = state;
     this.#checkpoints.push(...checkpoints);
     this.#forget();

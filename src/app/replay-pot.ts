@@ -1,4 +1,4 @@
-import { assess, findingsAt, type PotState } from '../analytics/analysis.js';
+import { assess, findingsAt, type PotState, SETTLING_MS } from '../analytics/analysis.js';
 import { calendarOf } from '../analytics/marks.js';
 import type { PotContext, PotInput } from '../domain/analysis.js';
 import type { EpochMs } from '../domain/ids.js';
@@ -49,7 +49,7 @@ export function replayPot(replay: PotReplay): PotReplayResult {
   const calendar = calendarOf(ctx);
   const arrivals = [...replay.arrivals].sort((a, b) => a.receivedMs - b.receivedMs);
   const issues = [...replay.forecasts].sort((a, b) => (a.issuedMs ?? 0) - (b.issuedMs ?? 0));
-  const driver = new PotDriver(ctx, { keepMs: Number.POSITIVE_INFINITY });
+  const driver = new PotDriver(ctx, { keepMs: furthestBackMs(arrivals), openRows: false });
   const desk = new FindingDesk(driver, replay.promisedIntervalS);
   const outcomes = new OutcomeWatch(ctx.container.reservoir.wickFootMm);
   const events = new Map<string, PotEvent>();
@@ -71,7 +71,7 @@ export function replayPot(replay: PotReplay): PotReplayResult {
     const group: PotInput[] = [];
     for (; at < arrivals.length && arrivals[at]!.receivedMs === receivedMs; at++) group.push(arrivals[at]!.input);
     const result = driver.take(group);
-    if (result.kind === 'rewind_beyond_memory') throw new Error('a driver that keeps everything has no beyond');
+    if (result.kind === 'rewind_beyond_memory') throw new Error('the driver keeps as much as its arrivals reach back');
     if (result.kind === 'changed') {
       if (result.rewound) {
         for (const [id, event] of events) if (event.startMs >= result.derived.fromMs) events.delete(id);
@@ -93,6 +93,17 @@ export function replayPot(replay: PotReplay): PotReplayResult {
     findings: desk.record(),
     outcomes: outcomes.seen,
   };
+}
+
+/** How far behind the newest input known at the time an arrival reaches, and what it may unmake before that. */
+function furthestBackMs(arrivals: readonly Arrival[]): number {
+  let newestMs = Number.NEGATIVE_INFINITY;
+  let furthestMs = 0;
+  for (const { input } of arrivals) {
+    newestMs = Math.max(newestMs, input.timeMs);
+    furthestMs = Math.max(furthestMs, newestMs - input.timeMs);
+  }
+  return furthestMs + SETTLING_MS;
 }
 
 /** Sees the reservoir fall dry and be refilled. */
@@ -126,6 +137,8 @@ class FindingDesk {
   readonly #promisedIntervalS: number | null;
   readonly #record = new Map<string, Finding>();
   #open: readonly Finding[] = [];
+  /** The state as last looked at, with the promise: nothing changes between one arrival and the next. */
+  #seen: { readonly state: PotState; readonly promised: PotState } | null = null;
 
   constructor(driver: PotDriver, promisedIntervalS: number | null) {
     this.#driver = driver;
@@ -133,7 +146,9 @@ class FindingDesk {
   }
 
   lookAt(nowMs: EpochMs): void {
-    const drafts = findingsAt(this.#driver.context, withPromise(this.#driver.state, this.#promisedIntervalS), nowMs);
+    const { state, context } = this.#driver;
+    if (this.#seen?.state !== state) this.#seen = { state, promised: withPromise(state, this.#promisedIntervalS) };
+    const drafts = findingsAt(context, this.#seen.promised, nowMs);
     if (drafts.length === 0 && this.#open.length === 0) return;
     const { changed, open } = findingChanges(this.#open, drafts, nowMs);
     for (const finding of changed) this.#record.set(finding.id, finding);

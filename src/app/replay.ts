@@ -47,6 +47,8 @@ export interface ReplayResult {
 
 /** A bucket of this many bytes of CSV takes some 30 MB while it is replayed. */
 const BUCKET_BYTES = 12 * 1024 * 1024;
+/** Nearly all that a replay makes is dead by the next reading: a larger nursery spares copying the rest again and again. */
+const YOUNG_MB = 64;
 /** Simulated fleets may lie in the future. */
 const END_OF_TIME_MS = 8.64e15;
 
@@ -254,7 +256,7 @@ async function runJobs(
   let next = 0;
   const runWorker = (): Promise<void> =>
     new Promise((resolve, reject) => {
-      const worker = new Worker(file);
+      const worker = new Worker(file, { resourceLimits: { maxYoungGenerationSizeMb: YOUNG_MB } });
       const give = (): void => {
         const job = jobs[next];
         next += 1;

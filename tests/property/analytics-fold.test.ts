@@ -100,7 +100,7 @@ describe('the fold', () => {
           .flatMap((input) => (rng() < 0.05 ? [input, input] : [input]))
           .map((input) => ({ input, at: input.timeMs + (rng() < 0.1 ? rng() * 2 * 86_400_000 : 0) }))
           .sort((a, b) => a.at - b.at);
-        const driver = new PotDriver(ctx, { keepMs: Number.POSITIVE_INFINITY });
+        const driver = new PotDriver(ctx, { keepMs: Number.POSITIVE_INFINITY, openRows: true });
         const shelf = new Shelf();
         for (let at = 0; at < arrivals.length; at += 7) {
           const result = driver.take(arrivals.slice(at, at + 7).map((arrival) => arrival.input));

@@ -1,5 +1,5 @@
 import { BLOCK_FLAGS } from '../block.js';
-import { type DayRecord, unpackDay } from '../day-record.js';
+import { type DayRecord, type PackedDay, unpackDay } from '../day-record.js';
 import type { PotView } from '../pot-view.js';
 import { median } from '../stats/order.js';
 
@@ -18,9 +18,13 @@ const REFILL_ERROR = 0.05;
 const DAY_ERROR = 0.3;
 const LEVEL_ERROR_MM = 0.8;
 
+/** The list that was unpacked last: at a dawn half a dozen findings ask for the days of the same pot. */
+let unpacked: { readonly packed: readonly PackedDay[]; readonly days: readonly DayRecord[] } | null = null;
+
 /** The last `count` days, oldest first. */
 export function lastDays(view: PotView, count: number): readonly DayRecord[] {
-  return view.days.slice(-count).map(unpackDay);
+  if (unpacked?.packed !== view.days) unpacked = { packed: view.days, days: view.days.map(unpackDay) };
+  return unpacked.days.slice(-count);
 }
 
 /**
