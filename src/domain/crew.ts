@@ -24,6 +24,8 @@ export interface CrewTerms {
   readonly overtimeMinutes: number;
   /** The truck that the person drives; null: any that is free. */
   readonly truckId: string | null;
+  /** Where the day starts and ends; null: at the truck's depot. */
+  readonly home: { readonly latitude: number; readonly longitude: number } | null;
   /** Skills, tickets and keys, in the firm's own words. */
   readonly skills: readonly string[];
 }
@@ -65,6 +67,7 @@ export function usualCrewTerms(personId: PersonId): CrewTerms {
     pause: { fromMinute: 12 * 60, minutes: 30 },
     overtimeMinutes: 60,
     truckId: null,
+    home: null,
     skills: [],
   };
 }

@@ -83,6 +83,7 @@ export const crewTermsJson: z.ZodType<CrewTerms> = z.object({
   pause: z.object({ fromMinute: number, minutes: number }).nullable(),
   overtimeMinutes: number,
   truckId: z.string().nullable(),
+  home: z.object({ latitude: number, longitude: number }).nullable(),
   skills: z.array(z.string()),
 });
 

@@ -47,7 +47,7 @@ describe('how the alarms did', () => {
         alarms: 12,
         perOperatorDay: 6,
         floods: [{ alarms: 12 }],
-        stale: [{ alarmId: 'leak:P0', cure: 'performance.cure.stale' }],
+        stale: [{ alarmId: 'leak:P0', siteName: 'Larkspur terrace', cure: 'performance.cure.stale' }],
       },
       targets: { alarmsPerDay: { acceptable: 144, manageable: 288 }, staleOnAnyDay: 5 },
     });

@@ -30,6 +30,7 @@ describe('the crew', () => {
       pause: null,
       overtimeMinutes: 30,
       truckId: 'T1',
+      home: { latitude: 41.2, longitude: 2.1 },
       skills: ['roof ladder', 'key 14'],
     };
     expect((await dispatcher.put('/api/v1/crew/ana', terms)).body).toEqual({ personId: 'ana', ...terms });
@@ -47,6 +48,7 @@ describe('the crew', () => {
       pause: null,
       overtimeMinutes: 0,
       truckId: 'none',
+      home: null,
       skills: [],
     });
     expect(answer.status).toBe(400);
@@ -62,6 +64,7 @@ describe('the crew', () => {
           pause: null,
           overtimeMinutes: 0,
           truckId: null,
+          home: null,
           skills: [],
         })
       ).status,

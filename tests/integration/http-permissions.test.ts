@@ -91,7 +91,7 @@ const EXAMPLES: Readonly<Record<string, (target: Target) => Example>> = {
   'GET /api/v1/crew': () => ({ path: '/api/v1/crew' }),
   'PUT /api/v1/crew/:id': (t) => ({
     path: `/api/v1/crew/${t.technicianId}`,
-    body: { shifts: [], pause: null, overtimeMinutes: 0, truckId: null, skills: ['roof'] },
+    body: { shifts: [], pause: null, overtimeMinutes: 0, truckId: null, home: null, skills: ['roof'] },
   }),
   'POST /api/v1/absences': (t) => ({
     path: '/api/v1/absences',

@@ -2,18 +2,29 @@ import type { ChangeNotice, LiveQuery } from '../state/live-cache.js';
 import type { ApiClient } from './client.js';
 import { isoInstant } from './unwire.js';
 import type {
+  Addresses,
+  AlarmEntry,
+  AlarmOverride,
+  AlarmPerformance,
   AlarmView,
   Alert,
+  Calendar,
+  ContactRules,
   ContainerDetail,
   ContainerItem,
+  Crew,
   LedgerDay,
   PageOf,
   Person,
   Resolution,
   RoundView,
+  SensorNode,
   Series,
+  Site,
+  SiteTerms,
   TaskView,
   Today,
+  Undelivered,
   VisitView,
   Water,
 } from './views.js';
@@ -97,6 +108,89 @@ export function makeResources(client: ApiClient) {
         key: 'alarms',
         load: (signal) => items<AlarmView>('/alarms', {}, signal),
         touchedBy: (change) => change.kind === 'alarm' || change.kind === 'alarm_transition',
+      };
+    },
+    alarmPerformance(fromMs: number, toMs: number): LiveQuery<AlarmPerformance> {
+      return {
+        key: `alarm-performance/${fromMs}/${toMs}`,
+        load: async (signal) =>
+          (await client.get(
+            `/alarms/performance${query({ from: isoInstant(fromMs), to: isoInstant(toMs) })}`,
+            signal,
+          )) as AlarmPerformance,
+        touchedBy: (change) => change.kind === 'alarm',
+      };
+    },
+    alarmCatalogue(): LiveQuery<readonly AlarmEntry[]> {
+      return {
+        key: 'alarm-catalogue',
+        load: (signal) => items<AlarmEntry>('/alarms/catalogue', {}, signal),
+        touchedBy: () => false,
+      };
+    },
+    alarmOverrides(): LiveQuery<readonly AlarmOverride[]> {
+      return {
+        key: 'alarm-overrides',
+        load: (signal) => items<AlarmOverride>('/alarms/overrides', {}, signal),
+        touchedBy: (change) => change.kind === 'alarm_override',
+      };
+    },
+    undelivered(): LiveQuery<PageOf<Undelivered>> {
+      return {
+        key: 'undelivered',
+        load: async (signal) => (await client.get('/undelivered', signal)) as unknown as PageOf<Undelivered>,
+        // What becomes of messages is no change that others hear of; alerts are what makes them.
+        touchedBy: (change) => change.kind === 'alert',
+      };
+    },
+    sites(): LiveQuery<readonly Site[]> {
+      return {
+        key: 'sites',
+        load: (signal) => allPages<Site>('/sites', {}, signal),
+        touchedBy: (change) => change.kind === 'site',
+      };
+    },
+    siteTerms(siteId: string): LiveQuery<SiteTerms> {
+      return {
+        key: `site-terms/${siteId}`,
+        load: async (signal) =>
+          (await client.get(`/sites/${encodeURIComponent(siteId)}/terms`, signal)) as unknown as SiteTerms,
+        touchedBy: (change) => change.kind === 'site_terms' && change.key === siteId,
+      };
+    },
+    nodes(): LiveQuery<readonly SensorNode[]> {
+      return {
+        key: 'nodes',
+        load: (signal) => allPages<SensorNode>('/nodes', {}, signal),
+        touchedBy: (change) => change.kind === 'node',
+      };
+    },
+    crew(): LiveQuery<Crew> {
+      return {
+        key: 'crew',
+        load: async (signal) => (await client.get('/crew', signal)) as unknown as Crew,
+        touchedBy: (change) => ['crew_terms', 'absence', 'truck', 'depot', 'person'].includes(change.kind),
+      };
+    },
+    contactRules(): LiveQuery<ContactRules> {
+      return {
+        key: 'contact-rules',
+        load: async (signal) => (await client.get('/contact-rules', signal)) as unknown as ContactRules,
+        touchedBy: () => false,
+      };
+    },
+    addresses(): LiveQuery<Addresses> {
+      return {
+        key: 'addresses',
+        load: async (signal) => (await client.get('/addresses', signal)) as Addresses,
+        touchedBy: () => false,
+      };
+    },
+    calendar(): LiveQuery<Calendar> {
+      return {
+        key: 'calendar',
+        load: async (signal) => (await client.get('/calendar', signal)) as Calendar,
+        touchedBy: () => false,
       };
     },
     alerts(): LiveQuery<readonly Alert[]> {

@@ -5,7 +5,7 @@
  */
 type PlainInstant = 'at' | 'from' | 'to' | 'time' | 'hour' | 'until' | 'p10' | 'p50' | 'p90' | 'business' | 'process';
 type InstantEnding = 'By' | 'From' | 'Since' | 'Until' | 'Of';
-type PersonField = 'acknowledgedBy' | 'heldBy';
+type PersonField = 'acknowledgedBy' | 'heldBy' | 'changedBy';
 
 type InstantName<Key> = Key extends PersonField
   ? never

@@ -157,7 +157,7 @@ export function AlarmLine({ view, full }: { readonly view: AlarmView; readonly f
             event.preventDefault();
             const why = reason.current?.value.trim() ?? '';
             if (asking === 'out') {
-              act('out-of-service', { reason: why }, voice.say('alarms.did_shelve', { kind, pot }));
+              act('out-of-service', { reason: why }, voice.say('alarms.did_out', { kind, pot }));
               return;
             }
             const untilMs = nowMs() + Number(hours.current?.value ?? SHELVE_HOURS[0]) * 3_600_000;

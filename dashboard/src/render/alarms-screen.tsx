@@ -1,7 +1,11 @@
+import { useState } from 'preact/hooks';
 import type { AlarmView } from '../api/views.js';
+import { AlarmHealth } from './alarm-health.js';
 import { AlarmLine, isHeld, isUnacknowledged } from './alarm-line.js';
+import { AlarmNumbers, type OverridePlace } from './alarm-numbers.js';
 import { useApp, useLive } from './app-context.js';
 import { LoadState } from './fault.js';
+import { UndeliveredList } from './undelivered.js';
 
 type Group = 'unacknowledged' | 'acknowledged' | 'held';
 
@@ -12,13 +16,14 @@ function groupOf(view: AlarmView): Group {
   return isUnacknowledged(view) ? 'unacknowledged' : 'acknowledged';
 }
 
-/** All alarms that stand, by state. */
+/** All alarms that stand, by state; below, for those who answer for them, how they do and how they are set. */
 export function AlarmsScreen() {
-  const { voice, resources, cache } = useApp();
+  const { voice, me, resources, cache } = useApp();
+  const [setting, setSetting] = useState<OverridePlace | null>(null);
   const query = resources.alarms();
   const state = useLive(query);
   return (
-    <>
+    <div class="alarms">
       <h1>{voice.say('alarms.title')}</h1>
       <LoadState state={state} onAgain={() => void cache.refresh(query.key)} />
       {state.data !== null && state.data.length === 0 ? <p class="empty-line say">{voice.say('alarms.none')}</p> : null}
@@ -37,6 +42,13 @@ export function AlarmsScreen() {
           </section>
         );
       })}
-    </>
+      {me.permissions['undelivered.act'] === 'none' ? null : <UndeliveredList />}
+      {me.permissions['alarms.act'] === 'none' ? null : (
+        <>
+          <AlarmHealth onSet={setSetting} />
+          <AlarmNumbers setting={setting} onSetting={setSetting} />
+        </>
+      )}
+    </div>
   );
 }

@@ -89,6 +89,10 @@ export const alarmsQuery = z.object({
 const badActor = z.object({
   alarmId: longId,
   kind: alarmKind,
+  siteId: id,
+  siteName: z.string(),
+  containerId: id.nullable(),
+  containerName: z.string().nullable(),
   count: z.number().int().meta({ description: 'How many times, in the period' }),
   cure: message.shape.code.meta({ description: 'Code of the text that names the setting which would cure it' }),
 });

@@ -19,6 +19,10 @@ const crewFields = {
   pause: z.object({ fromMinute: minute, minutes: number(0, 240) }).nullable(),
   overtimeMinutes: number(0, 480).meta({ description: 'How long a shift may run over' }),
   truckId: id.nullable().meta({ description: 'Null: any truck that is free' }),
+  home: z
+    .object({ latitude: number(-90, 90), longitude: number(-180, 180) })
+    .nullable()
+    .meta({ description: 'Where the day starts and ends; null: at the truck’s depot' }),
   skills,
 };
 

@@ -1,3 +1,4 @@
+import { alarmsScreen } from './screens-alarms.js';
 import { containerScreen } from './screens-container.js';
 import { roundScreen } from './screens-round.js';
 import { shell } from './screens-shell.js';
@@ -11,6 +12,7 @@ export const screens = {
   ...words,
   ...shell,
   ...todayScreen,
+  ...alarmsScreen,
   ...roundScreen,
   ...containerScreen,
   ...waterScreen,

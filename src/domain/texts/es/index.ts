@@ -1,6 +1,7 @@
 import { EN, type TextCode } from '../en/index.js';
 import { alarms } from './alarms.js';
 import { cautions } from './cautions.js';
+import { alarmsScreen } from './screens-alarms.js';
 import { roundScreen } from './screens-round.js';
 import { shell } from './screens-shell.js';
 import { trustScreen } from './screens-trust.js';
@@ -14,6 +15,7 @@ export const SPANISH: Partial<Record<TextCode, string>> = {
   ...shell,
   ...roundScreen,
   ...trustScreen,
+  ...alarmsScreen,
   ...cautions,
   ...work,
 };
