@@ -126,12 +126,15 @@ export async function axeViolations(page: Page): Promise<readonly string[]> {
   );
 }
 
-/** Touch targets smaller than 44 px either way, links within running text aside as WCAG 2.2 allows. */
+/**
+ * Touch targets smaller than 44 px either way. An input within its label is as large as the label, which a thumb may hit as
+ * well.
+ */
 export async function smallTargets(page: Page, within: string): Promise<readonly string[]> {
   return (await page.evaluate(`
     [...document.querySelectorAll(${JSON.stringify(`${within} a, ${within} button, ${within} input, ${within} summary, ${within} select`)})]
       .filter((element) => element.checkVisibility())
-      .map((element) => ({ element, box: element.getBoundingClientRect() }))
+      .map((element) => ({ element, box: (element.closest('label') ?? element).getBoundingClientRect() }))
       .filter(({ box }) => box.width > 0 && (box.width < 43.5 || box.height < 43.5))
       .map(({ element, box }) => element.outerHTML.slice(0, 120) + ' ' + box.width.toFixed(0) + 'x' + box.height.toFixed(0))
   `)) as readonly string[];

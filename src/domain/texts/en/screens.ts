@@ -1,6 +1,7 @@
 import { alarmsScreen } from './screens-alarms.js';
 import { containerScreen } from './screens-container.js';
 import { roundScreen } from './screens-round.js';
+import { settingsScreen } from './screens-settings.js';
 import { shell } from './screens-shell.js';
 import { todayScreen } from './screens-today.js';
 import { trustScreen } from './screens-trust.js';
@@ -13,6 +14,7 @@ export const screens = {
   ...shell,
   ...todayScreen,
   ...alarmsScreen,
+  ...settingsScreen,
   ...roundScreen,
   ...containerScreen,
   ...waterScreen,

@@ -3,6 +3,7 @@ import { alarms } from './alarms.js';
 import { cautions } from './cautions.js';
 import { alarmsScreen } from './screens-alarms.js';
 import { roundScreen } from './screens-round.js';
+import { settingsScreen } from './screens-settings.js';
 import { shell } from './screens-shell.js';
 import { trustScreen } from './screens-trust.js';
 import { words } from './screens-words.js';
@@ -16,6 +17,7 @@ export const SPANISH: Partial<Record<TextCode, string>> = {
   ...roundScreen,
   ...trustScreen,
   ...alarmsScreen,
+  ...settingsScreen,
   ...cautions,
   ...work,
 };
