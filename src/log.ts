@@ -18,10 +18,15 @@ export function makeRootLog(level: string, destination?: DestinationStream): Log
       censor: '[kept out]',
     },
   };
-  return pino(options, destination ?? pino.destination({ dest: 2, sync: true }));
+  return pino(options, destination ?? lasting(2));
 }
 
 /** The same into a file, for a command that keeps its terminal for people. */
 export function makeFileLog(level: string, file: string): Logger {
-  return makeRootLog(level, pino.destination({ dest: file, mkdir: true, sync: true }));
+  return makeRootLog(level, lasting(file));
+}
+
+/** A disk that is full takes no line of the log either. That must not end a server which waits for room on the same disk. */
+function lasting(dest: string | number): DestinationStream {
+  return pino.destination({ dest, mkdir: true, sync: true }).on('error', () => {});
 }

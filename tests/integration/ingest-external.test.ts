@@ -9,9 +9,10 @@ import {
   type ExternalBrokerOptions,
   startExternalBroker,
 } from '../../src/ingest/external-broker.js';
+import { freePort } from '../support/free-port.js';
 import { connect, hasMosquitto, runMosquitto } from '../support/ingest-broker.js';
 import { NOW_MS, openFleetStore, type TestApp } from '../support/ingest-fixtures.js';
-import { freePort, startMosquitto } from '../support/mosquitto.js';
+import { startMosquitto } from '../support/mosquitto.js';
 import { LOCALHOST_CERT_PEM, LOCALHOST_KEY_PEM } from '../support/tls.js';
 
 const TIME_S = NOW_MS / 1000;

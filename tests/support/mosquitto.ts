@@ -1,83 +1,9 @@
-import { type ChildProcess, spawn } from 'node:child_process';
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
-import { connect as connectTcp, createServer } from 'node:net';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
 import { onTestFinished } from 'vitest';
+import { type Mosquitto, runMosquitto } from './mosquitto-process.js';
 
-export interface Mosquitto {
-  readonly port: number;
-  /** Ends the process and starts it again on the same port, with what it had stored. */
-  restart(signal?: NodeJS.Signals): Promise<void>;
-}
-
-/**
- * Debian's mosquitto on a free port of this machine, with the limits lifted beyond which it would drop queued messages
- * that it had acknowledged; stopped when the test ends.
- */
+/** Debian's mosquitto for one test; stopped when the test ends. */
 export async function startMosquitto(extraLines: readonly string[] = []): Promise<Mosquitto> {
-  const dir = mkdtempSync(join(tmpdir(), 'brimline-mosquitto-'));
-  const port = await freePort();
-  const file = join(dir, 'mosquitto.conf');
-  const lines = [
-    `listener ${port} 127.0.0.1`,
-    ...(extraLines.some((line) => line.startsWith('allow_anonymous')) ? [] : ['allow_anonymous true']),
-    'user root',
-    'persistence true',
-    `persistence_location ${dir}/`,
-    'max_queued_messages 0',
-    'max_inflight_messages 0',
-    ...extraLines,
-  ];
-  writeFileSync(file, `${lines.join('\n')}\n`);
-  let child = await start(file, port);
-  onTestFinished(async () => {
-    await stop(child, 'SIGTERM');
-    rmSync(dir, { recursive: true, force: true });
-  });
-  return {
-    port,
-    restart: async (signal = 'SIGTERM') => {
-      await stop(child, signal);
-      child = await start(file, port);
-    },
-  };
-}
-
-async function start(file: string, port: number): Promise<ChildProcess> {
-  const child = spawn('mosquitto', ['-c', file], { stdio: 'ignore' });
-  for (let attempt = 0; attempt < 200; attempt++) {
-    if (child.exitCode !== null) throw new Error(`mosquitto ended with ${child.exitCode}`);
-    if (await answers(port)) return child;
-    await new Promise((resolve) => setTimeout(resolve, 25));
-  }
-  throw new Error('mosquitto does not listen');
-}
-
-function stop(child: ChildProcess, signal: NodeJS.Signals): Promise<void> {
-  if (child.exitCode !== null || child.signalCode !== null) return Promise.resolve();
-  return new Promise((resolve) => {
-    child.once('exit', () => resolve());
-    child.kill(signal);
-  });
-}
-
-function answers(port: number): Promise<boolean> {
-  return new Promise((resolve) => {
-    const socket = connectTcp(port, '127.0.0.1');
-    socket.once('connect', () => {
-      socket.destroy();
-      resolve(true);
-    });
-    socket.once('error', () => resolve(false));
-  });
-}
-
-export async function freePort(): Promise<number> {
-  const server = createServer();
-  await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', () => resolve()));
-  const address = server.address();
-  await new Promise<void>((resolve) => server.close(() => resolve()));
-  if (address === null || typeof address === 'string') throw new Error('a TCP port was expected');
-  return address.port;
+  const { stop, ...mosquitto } = await runMosquitto(extraLines);
+  onTestFinished(stop);
+  return mosquitto;
 }

@@ -26,8 +26,11 @@ export class StormClient {
   readonly nodeId: string;
   /** In the order of their acknowledgement. */
   readonly acknowledged: StormReading[] = [];
+  /** By when each of these was acknowledged, on the machine's clock. */
+  readonly acknowledgedMs: number[] = [];
   readonly #window: number;
   readonly #limit: number;
+  readonly #readingOf: (nodeId: string, number: number) => StormReading;
   #next = 0;
   #inFlight = new Map<number, StormReading>();
   #again: StormReading[] = [];
@@ -35,11 +38,20 @@ export class StormClient {
   #lastPacketId = 0;
   #onDone: (() => void) | null = null;
 
-  /** @param limit stops after so many messages */
-  constructor(nodeId: string, window: number, limit = Number.POSITIVE_INFINITY) {
+  /**
+   * @param limit stops after so many messages
+   * @param readingOf what it publishes as its number 0, 1, 2, ...; the same each time it is asked
+   */
+  constructor(
+    nodeId: string,
+    window: number,
+    limit = Number.POSITIVE_INFINITY,
+    readingOf: (nodeId: string, number: number) => StormReading = stormReading,
+  ) {
     this.nodeId = nodeId;
     this.#window = window;
     this.#limit = limit;
+    this.#readingOf = readingOf;
   }
 
   get inFlight(): number {
@@ -91,6 +103,7 @@ export class StormClient {
     if (reading === undefined) throw new Error(`${this.nodeId}: a PUBACK for ${messageId}, which is not on the way`);
     this.#inFlight.delete(messageId);
     this.acknowledged.push(reading);
+    this.acknowledgedMs.push(Date.now() + 1);
     if (this.acknowledged.length >= this.#limit) this.#onDone?.();
     this.#fill(socket);
   }
@@ -99,7 +112,7 @@ export class StormClient {
     const frames: Buffer[] = [];
     while (this.#inFlight.size < this.#window && (this.#again.length > 0 || this.#next < this.#limit)) {
       const repeated = this.#again.shift();
-      const reading = repeated ?? stormReading(this.nodeId, this.#next++);
+      const reading = repeated ?? this.#readingOf(this.nodeId, this.#next++);
       this.#lastPacketId = (this.#lastPacketId % 0xffff) + 1;
       this.#inFlight.set(this.#lastPacketId, reading);
       frames.push(

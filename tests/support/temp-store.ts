@@ -6,9 +6,9 @@ import type { Log } from '../../src/domain/ports/log.js';
 import type { Store } from '../../src/domain/ports/store.js';
 import { FILE_NAME } from '../../src/store/database.js';
 import { openStore } from '../../src/store/open.js';
+import { silentLog } from './silent-log.js';
 
-/** Takes every line and keeps none, for what logs and is not tested for it. */
-export const silentLog: Log = { debug: () => {}, info: () => {}, warn: () => {}, error: () => {} };
+export { silentLog };
 
 export interface TempStore {
   /** The data folder, as `--data` takes it. */
