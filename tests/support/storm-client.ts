@@ -67,7 +67,7 @@ export class StormClient {
 
   /** Connects and publishes until the connection ends; resolves then. */
   run(port: number): Promise<void> {
-    this.#again = [...this.#inFlight.values()];
+    this.#again = [...this.#inFlight.values(), ...this.#again];
     this.#inFlight = new Map();
     return new Promise((resolve) => {
       const socket = connect({ port, host: '127.0.0.1', noDelay: true });

@@ -4,8 +4,11 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import Database from 'better-sqlite3';
+import { ALARM_STAGE } from '../../src/app/alarm-stage.js';
+import { ANALYSIS_STAGE } from '../../src/app/analysis-stage.js';
+import { NOTIFY_STAGE } from '../../src/app/notify-stage.js';
 import { freePort } from '../support/free-port.js';
-import { StormClient } from '../support/storm-client.js';
+import { StormClient, type StormReading } from '../support/storm-client.js';
 import { Acts } from './acts.js';
 import {
   count,
@@ -28,11 +31,13 @@ const MAIN = fileURLToPath(new URL('../../src/main.js', import.meta.url));
 
 const STORM_WINDOW = 8;
 /** Few at a time: a pot's readings are all analysed, which takes longer than storing them. */
-const POT_WINDOW = 3;
+const POT_WINDOW = 12;
 /** Every so many kills one comes while the server is starting, and one while a backup is being written. */
 const KILL_AT_START_EVERY = 5;
 const BACKUP_EVERY = 4;
 const SETTLE_MS = 240_000;
+const STAGE_NAMES = [ANALYSIS_STAGE, ALARM_STAGE, NOTIFY_STAGE] as const;
+const STAGES = STAGE_NAMES.map((name) => `'${name}'`).join(', ');
 
 /**
  * Everything at once through the server's own doors: nodes that publish, people who plan and record, a webhook that
@@ -169,7 +174,7 @@ async function differences(db: Database.Database, notes: string[]): Promise<read
   try {
     await importFleetFile(calm, tortureFleet());
     const pots = db
-      .prepare<[], { node_id: string; time_ms: number; level_mm: number }>(
+      .prepare<[], ReadingRow>(
         "SELECT node_id, time_ms, level_mm FROM reading WHERE node_id LIKE 'in-pot-%' ORDER BY node_id, time_ms",
       )
       .all();
@@ -179,7 +184,8 @@ async function differences(db: Database.Database, notes: string[]): Promise<read
     await Promise.all(
       Array.from({ length: POTS }, async (_unused, i) => {
         const own = pots.filter((row) => row.node_id === potNodeId(i));
-        const client = new StormClient(potNodeId(i), STORM_WINDOW, own.length, potReading);
+        const same = (_nodeId: string, number: number): StormReading => readingOf(own[number]);
+        const client = new StormClient(potNodeId(i), STORM_WINDOW, own.length, same);
         const done = own.length === 0 ? Promise.resolve() : client.done();
         void client.run(mqttPort);
         await done;
@@ -205,6 +211,17 @@ async function differences(db: Database.Database, notes: string[]): Promise<read
   }
 }
 
+interface ReadingRow {
+  readonly node_id: string;
+  readonly time_ms: number;
+  readonly level_mm: number;
+}
+
+function readingOf(row: ReadingRow | undefined): StormReading {
+  if (row === undefined) throw new Error('a reading was asked for that is not in the store');
+  return { nodeId: row.node_id, timeMs: row.time_ms, levelMm: row.level_mm };
+}
+
 /** Null once every stage has come to the end of the change log and nothing waits to be sent; otherwise what does. */
 async function untilSettled(dir: string): Promise<string | null> {
   const untilMs = Date.now() + SETTLE_MS;
@@ -212,7 +229,8 @@ async function untilSettled(dir: string): Promise<string | null> {
   try {
     for (;;) {
       const last = count(db, 'SELECT coalesce(max(seq), 0) FROM change');
-      const behind = count(db, `SELECT count(*) FROM cursor WHERE seq < ${last}`);
+      const level = count(db, `SELECT count(*) FROM cursor WHERE stage IN (${STAGES}) AND seq >= ${last}`);
+      const behind = STAGE_NAMES.length - level;
       const { waiting } = outboxCounts(db);
       if (behind === 0 && waiting === 0) return null;
       if (Date.now() > untilMs)
