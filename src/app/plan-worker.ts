@@ -1,6 +1,7 @@
 import { isMainThread, parentPort, receiveMessageOnPort, Worker, workerData } from 'node:worker_threads';
 import type { Plan, Problem } from '../dispatch/problem.js';
 import { type Solved, solve } from '../dispatch/solve.js';
+import { seededRng } from './seeded-rng.js';
 
 /** What a planning thread is started with. */
 interface WorkerTask {
@@ -27,17 +28,6 @@ export interface PlanRequest {
   readonly onBetter?: (plan: Plan) => void;
   /** Ends the search early with the best plan so far. */
   readonly signal?: AbortSignal;
-}
-
-/** mulberry32: 32 bits of state, uniform in [0, 1); the plan needs variety, not secrecy. */
-export function seededRng(seed: number): () => number {
-  let state = seed >>> 0;
-  return () => {
-    state = (state + 0x6d2b79f5) >>> 0;
-    let mixed = Math.imul(state ^ (state >>> 15), 1 | state);
-    mixed = (mixed + Math.imul(mixed ^ (mixed >>> 7), 61 | mixed)) ^ mixed;
-    return ((mixed ^ (mixed >>> 14)) >>> 0) / 4_294_967_296;
-  };
 }
 
 /**

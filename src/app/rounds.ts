@@ -1,5 +1,3 @@
-import { step } from '../alerts/alarm-life.js';
-import { CATALOGUE } from '../alerts/catalogue.js';
 import { type Principal, WHOLE_FLEET } from '../domain/access.js';
 import type { Write } from '../domain/change-set.js';
 import { DomainError } from '../domain/errors.js';
@@ -9,8 +7,10 @@ import type { RoundStop } from '../domain/work.js';
 import { settleSite } from './alarm-stage.js';
 import { type App, allowed } from './context.js';
 import { localDaysOf } from './fleet-view.js';
+import { acknowledgeDry, freeStopId, isActive } from './round-stops.js';
 import { inTurn } from './turns.js';
 
+export { isActive } from './round-stops.js';
 export { round, rounds } from './round-views.js';
 
 /**
@@ -95,10 +95,6 @@ export async function setOut(app: App, who: Principal, stopId: string): Promise<
   });
 }
 
-export function isActive(stop: RoundStop): boolean {
-  return stop.state === 'planned' || stop.state === 'on_the_way';
-}
-
 async function place(
   app: App,
   who: Principal,
@@ -110,7 +106,7 @@ async function place(
   const rest = onRound(ofDay, to.technicianId, standing?.id ?? null);
   const at = to.position ?? (stays ? standing.position : rest.length);
   const moved: RoundStop = {
-    id: stays ? standing.id : freeId(ofDay, to),
+    id: stays ? standing.id : freeStopId(ofDay, to),
     technicianId: to.technicianId,
     day: to.day,
     siteId: to.siteId,
@@ -120,38 +116,10 @@ async function place(
   const index = Math.min(Math.max(0, at), rest.length);
   const order = renumbered([...rest.slice(0, index), moved, ...rest.slice(index)]);
   const left: RoundStop[] = standing !== null && !stays ? [{ ...standing, state: 'cancelled' }] : [];
-  const writes = await acknowledgeDry(app, who, to.siteId, app.clock.nowMs());
+  const writes = await acknowledgeDry(app, who.personId, to.siteId, app.clock.nowMs());
   await commitStops(app, who, [...left, ...order], writes);
   await settleSite(app, to.siteId);
   return order[index]!;
-}
-
-/** A second stop at a site on one day, after the first was done, gets a number. */
-function freeId(ofDay: readonly RoundStop[], to: { siteId: SiteId; technicianId: PersonId; day: LocalDay }): string {
-  const plain = `${to.technicianId}:${to.day}:${to.siteId}`;
-  const taken = new Set(ofDay.filter((stop) => stop.state === 'done').map((stop) => stop.id));
-  let id = plain;
-  for (let number = 2; taken.has(id); number += 1) id = `${plain}:${number}`;
-  return id;
-}
-
-async function acknowledgeDry(app: App, who: Principal, siteId: SiteId, nowMs: EpochMs): Promise<readonly Write[]> {
-  const standing = await app.store.work.alarms(WHOLE_FLEET, { includeNormal: false, siteId });
-  return standing
-    .filter((alarm) => alarm.kind === 'dry')
-    .flatMap((alarm): Write[] => {
-      const result = step(
-        alarm,
-        { kind: 'acknowledge', by: who.personId, note: null },
-        nowMs,
-        CATALOGUE[alarm.kind].settings,
-      );
-      if (result.refused !== null) return [];
-      return [
-        { kind: 'alarm', row: result.alarm },
-        ...result.transitions.map((row): Write => ({ kind: 'alarm_transition', row })),
-      ];
-    });
 }
 
 function onRound(ofDay: readonly RoundStop[], technicianId: PersonId, without: string | null): readonly RoundStop[] {

@@ -3,7 +3,15 @@ import { addDays, DAY_MS, daysBetween, HOUR_MS, LocalDays } from '../domain/loca
 import type { Depot } from '../domain/registry.js';
 import type { CrewDay, PlannedPot, PlannedSite, PlanSettings, PublishedStop } from './crew.js';
 import type { Customer, Lock, Problem, PublishedVisits, RefillPlace, Tour } from './problem.js';
-import { type DryTime, fitDryTime, type PotWater, siteDeadlines, type VisitDeadlines, visitDeadlines } from './risk.js';
+import {
+  type DryTime,
+  fitDryTime,
+  type PotWater,
+  sharedLatestDay,
+  siteDeadlines,
+  type VisitDeadlines,
+  visitDeadlines,
+} from './risk.js';
 import type { GeoPoint, TravelMatrix } from './travel.js';
 
 export interface PlanInput {
@@ -16,6 +24,8 @@ export interface PlanInput {
   readonly depots: readonly Depot[];
   readonly published: readonly PublishedStop[];
   readonly settings: PlanSettings;
+  /** All use as a multiple of what is forecast, to suppose other weather; 1 where it is left out. */
+  readonly useFactor?: number;
 }
 
 /** What the planner knows of one site, beside the problem that it solves. */
@@ -40,7 +50,34 @@ export interface BuiltProblem {
 
 /** The points that a travel matrix has to cover, in the order in which `buildProblem` counts places. */
 export function planPoints(input: PlanInput): readonly GeoPoint[] {
-  return [...input.sites.map((one) => one.site), ...input.depots, ...input.crew.flatMap((one) => [one.start, one.end])];
+  return placesOf(input).points;
+}
+
+interface Places {
+  readonly points: readonly GeoPoint[];
+  readonly depots: readonly number[];
+  /** By tour. */
+  readonly starts: readonly number[];
+  readonly ends: readonly number[];
+}
+
+/** Sites first, one place each; then depots and where days start and end, each point once: most days start at one yard. */
+function placesOf({ sites, depots, crew }: PlanInput): Places {
+  const points: GeoPoint[] = sites.map((one) => one.site);
+  const known = new Map<string, number>();
+  const placeOf = ({ latitude, longitude }: GeoPoint): number => {
+    const key = `${latitude} ${longitude}`;
+    const place = known.get(key) ?? points.length;
+    if (place === points.length) points.push({ latitude, longitude });
+    known.set(key, place);
+    return place;
+  };
+  return {
+    depots: depots.map(placeOf),
+    starts: crew.map((one) => placeOf(one.start)),
+    ends: crew.map((one) => placeOf(one.end)),
+    points,
+  };
 }
 
 export function tourKey(personId: PersonId, day: LocalDay): string {
@@ -54,7 +91,8 @@ export function tourKey(personId: PersonId, day: LocalDay): string {
  */
 export function buildProblem(input: PlanInput, travel: TravelMatrix): BuiltProblem {
   const { sites, crew, depots, settings, dayCount, firstDay } = input;
-  const placeCount = sites.length + depots.length + 2 * crew.length;
+  const places = placesOf(input);
+  const placeCount = places.points.length;
   if (travel.size !== placeCount) {
     throw new RangeError(`The travel matrix covers ${travel.size} points, the plan has ${placeCount}.`);
   }
@@ -69,17 +107,21 @@ export function buildProblem(input: PlanInput, travel: TravelMatrix): BuiltProbl
     one.site.tap ? [{ place, minutes: settings.refillMinutes }] : [],
   );
   const depotPlaces: RefillPlace[] = depots.map((_, k) => ({
-    place: sites.length + k,
+    place: places.depots[k]!,
     minutes: settings.refillMinutes,
   }));
+  // By person-day that is pinned: customers that are not among its own may not join.
+  const closedTours = crew.flatMap(({ onlySites }, t) =>
+    onlySites == null ? [] : [{ tour: t, own: new Set(onlySites) }],
+  );
   const problem: Problem = {
     dayCount,
     placeCount,
     distance: travel.km,
     minutes: travel.minutes,
-    tours: crew.map((one, t) => tourFor(one, sites.length + depots.length + 2 * t, input)),
+    tours: crew.map((one, t) => tourFor(one, places.starts[t]!, places.ends[t]!, input)),
     customers: sites.map((site, c) =>
-      customerFor(site, c, outlooks[c]!, input, tourOf, published.get(site.site.id) ?? null),
+      customerFor(site, c, outlooks[c]!, input, tourOf, published.get(site.site.id) ?? null, closedTours),
     ),
     refillPlaces: [...depotPlaces, ...tapPlaces],
     supply: null,
@@ -87,12 +129,12 @@ export function buildProblem(input: PlanInput, travel: TravelMatrix): BuiltProbl
   return { problem, input, outlooks, visitInDays, tourOf };
 }
 
-function tourFor(one: CrewDay, startPlace: number, { settings, firstDay }: PlanInput): Tour {
+function tourFor(one: CrewDay, startPlace: number, endPlace: number, { settings, firstDay }: PlanInput): Tour {
   return {
     id: tourKey(one.personId, one.day),
     day: daysBetween(firstDay, one.day),
     startPlace,
-    endPlace: startPlace + 1,
+    endPlace,
     openMinute: one.openMinute,
     closeMinute: one.closeMinute,
     overtimeMinutes: one.overtimeMinutes,
@@ -115,8 +157,10 @@ function customerFor(
   input: PlanInput,
   tourOf: ReadonlyMap<string, number>,
   published: PublishedVisits | null,
+  closedTours: readonly { readonly tour: number; readonly own: ReadonlySet<string> }[],
 ): Customer {
   const { settings, crew, firstDay } = input;
+  const windows = one.servedToday === true ? one.windows.map((day, d) => (d === 0 ? [] : day)) : one.windows;
   const taskMinutes = one.tasks.reduce((sum, task) => sum + (task.kind === 'refill' ? 0 : task.minutes), 0);
   const locks: Lock[] = one.locks.map((lock) => ({
     day: daysBetween(firstDay, lock.day),
@@ -126,12 +170,17 @@ function customerFor(
   return {
     id: one.site.id,
     place,
-    windows: one.windows,
+    windows,
     serviceMinutes: settings.minutesPerStop + settings.minutesPerPot * one.pots.length + taskMinutes,
     serviceMinutesPerUnit: 1 / settings.pumpLitresPerMinute,
     usesTank: !one.site.tap,
     skills: one.skills,
-    forbiddenTours: crew.flatMap((day, t) => (one.forbiddenPeople.includes(day.personId) ? [t] : [])),
+    forbiddenTours: [
+      ...(one.forbiddenPeople.length === 0
+        ? []
+        : crew.flatMap((day, t) => (one.forbiddenPeople.includes(day.personId) ? [t] : []))),
+      ...closedTours.flatMap(({ tour, own }) => (own.has(one.site.id) ? [] : [tour])),
+    ],
     locks,
     published,
     demand: {
@@ -147,11 +196,17 @@ function customerFor(
 
 function outlookOf(one: PlannedSite, input: PlanInput, visitInDays: readonly number[], days: LocalDays): SiteOutlook {
   const { settings, firstDay, dayCount } = input;
-  const pots = one.pots.map((pot) => potWater(pot, input.nowMs, settings));
-  const water = siteDeadlines(
+  const pots = one.pots.map((pot) => thirstier(potWater(pot, input.nowMs, settings), input.useFactor ?? 1));
+  const alone = siteDeadlines(
     pots.map((pot) => visitDeadlines(pot, visitInDays, one.useFactors, one.dryRisk)),
     dayCount,
   );
+  const together = sharedLatestDay(pots, visitInDays, one.useFactors, one.dryRisk, alone.latestDay);
+  // What was filled this morning lasts as after a fill today.
+  const served = one.servedToday === true;
+  const latest = served ? [Math.max(together[0]!, together[1]!), ...together.slice(1)] : together;
+  const litres = served ? [alone.litres[1]!, ...alone.litres.slice(1)] : alone.litres;
+  const water = { latestDay: latest, litres };
   let first = water.latestDay[0]!;
   for (const task of one.tasks) first = Math.min(first, Math.max(0, daysBetween(firstDay, days.dayOf(task.dueByMs))));
   if (one.agreedBy !== null) first = Math.min(first, Math.max(0, daysBetween(firstDay, one.agreedBy)));
@@ -179,6 +234,16 @@ export function potWater(pot: PlannedPot, nowMs: EpochMs, settings: PlanSettings
     drawableLitres,
     litresPerDay: rate,
     rateSpread: Math.hypot(ownSpread, settings.weatherSpread),
+  };
+}
+
+function thirstier(pot: PotWater, factor: number): PotWater {
+  if (factor === 1) return pot;
+  const { dryTime } = pot;
+  return {
+    ...pot,
+    dryTime: typeof dryTime === 'string' ? dryTime : { ...dryTime, medianDays: dryTime.medianDays / factor },
+    litresPerDay: pot.litresPerDay * factor,
   };
 }
 

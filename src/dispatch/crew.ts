@@ -1,4 +1,5 @@
 import type { ContainerId, LocalDay, PersonId, SiteId } from '../domain/ids.js';
+import type { RefillStop } from '../domain/plan.js';
 import type { PotStatus } from '../domain/pot.js';
 import type { Container, Site } from '../domain/registry.js';
 import type { Task } from '../domain/work.js';
@@ -20,6 +21,8 @@ export interface CrewDay {
   readonly tankLitresAtStart: number;
   /** Skills, tickets and keys, in the contractor's own words. */
   readonly skills: readonly string[];
+  /** The only sites that this day may go to, for a round that was pinned; null: any. */
+  readonly onlySites?: readonly SiteId[] | null;
 }
 
 /** One pot as it stands at a site. */
@@ -54,6 +57,8 @@ export interface PlannedSite {
   readonly agreedBy: LocalDay | null;
   /** Expected use by day of the horizon, as a multiple of the use now. */
   readonly useFactors: readonly number[];
+  /** Filled on the first day already, by a visit that the forecasts do not know of yet; nobody comes again that day. */
+  readonly servedToday?: boolean;
 }
 
 /** A visit that people have been told of. */
@@ -62,6 +67,15 @@ export interface PublishedStop {
   readonly personId: PersonId;
   readonly day: LocalDay;
   readonly startMinute: number;
+}
+
+/** A stop of a plan that is laid out again: its place in the round, and where the tank is filled around it. */
+export interface LaidStop {
+  readonly siteId: SiteId;
+  readonly personId: PersonId;
+  readonly day: LocalDay;
+  readonly refillBefore: RefillStop | null;
+  readonly refillAfter: RefillStop | null;
 }
 
 /** A container's litres within a planned stop. */

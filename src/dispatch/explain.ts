@@ -1,13 +1,12 @@
 import { addDays, daysBetween, LocalDays } from '../domain/local-day.js';
 import type { Message } from '../domain/message.js';
+import type { StopReason } from '../domain/plan.js';
 import type { Rng } from '../domain/ports/clock.js';
 import type { BuiltProblem } from './build-problem.js';
-import { evaluatePlan, scheduleTour, visitsByCustomer } from './evaluate.js';
+import { evaluatePlan, scheduleTour, type Visit, visitsByCustomer } from './evaluate.js';
 import type { Plan, Problem } from './problem.js';
 import { areaRisk } from './risk.js';
 import { solve } from './solve.js';
-
-export type StopReason = 'locked' | 'alarm' | 'client_call' | 'must' | 'agreement' | 'carry_over' | 'care' | 'top_up';
 
 export interface StopExplanation {
   readonly reason: StopReason;
@@ -18,11 +17,18 @@ export interface StopExplanation {
  * Why a site is visited on a day: the strongest reason that asks for this very visit, with its numbers. A visit before its
  * last safe day that nothing else asks for is a top-up.
  * @param day index within the horizon
+ * @param allVisits `visitsByCustomer` of the plan, for who asks of many stops
  * @throws RangeError where the plan has no such visit
  */
-export function explainStop(built: BuiltProblem, plan: Plan, customer: number, day: number): StopExplanation {
+export function explainStop(
+  built: BuiltProblem,
+  plan: Plan,
+  customer: number,
+  day: number,
+  allVisits: readonly (readonly Visit[])[] = visitsByCustomer(built.problem, plan),
+): StopExplanation {
   const { input, outlooks, problem, visitInDays } = built;
-  const visits = visitsByCustomer(problem, plan)[customer]!;
+  const visits = allVisits[customer]!;
   const visit = visits.find((one) => one.day === day);
   if (visit === undefined)
     throw new RangeError(`The plan has no visit at ${problem.customers[customer]!.id} on day ${day}.`);

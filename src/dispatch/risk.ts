@@ -180,3 +180,58 @@ export function siteDeadlines(pots: readonly VisitDeadlines[], dayCount: number)
   );
   return { latestDay, litres };
 }
+
+/**
+ * Deadlines of pots that stand together: the chance that any of them is dry before the visit stays under the risk, where
+ * heat strikes all of them at once. Begins from the deadlines that each of them keeps alone and goes back from there.
+ * @param alone [0]: before any visit; [p + 1]: after a fill on day p
+ */
+export function sharedLatestDay(
+  pots: readonly PotWater[],
+  visitInDays: readonly number[],
+  useFactors: readonly number[],
+  risk: number,
+  alone: readonly number[],
+): readonly number[] {
+  if (pots.length < 2) return alone;
+  const count = visitInDays.length;
+  const factor = (day: number) => useFactors[Math.min(day, useFactors.length - 1)] ?? 1;
+  const inDays = (day: number) => (day < count ? visitInDays[day]! : visitInDays[count - 1]! + day - count + 1);
+  const times = pots.map((pot) => pot.dryTime);
+  return alone.map((last, k) => {
+    let day = last;
+    if (k === 0) {
+      while (day >= 0 && areaRisk(times, inDays(day)).chanceAny > risk) day--;
+      return day;
+    }
+    const p = k - 1;
+    let used = 0;
+    for (let d = p; d < day; d++) used += factor(d);
+    while (day > p && chanceAnyAfterFill(pots, used) > risk) {
+      day--;
+      used -= factor(day);
+    }
+    return day;
+  });
+}
+
+/** Chance that any of some full pots is dry when each has drawn `useDays` days of its use. */
+function chanceAnyAfterFill(pots: readonly PotWater[], useDays: number): number {
+  let chanceNone = 0;
+  const shared = Math.sqrt(SHARED_WEATHER_SHARE);
+  const own = Math.sqrt(1 - SHARED_WEATHER_SHARE);
+  for (const { factor, weight } of WEATHER_SCENARIOS) {
+    let none = 1;
+    for (const { litresPerDay, drawableLitres, rateSpread } of pots) {
+      const use = litresPerDay * useDays;
+      if (use <= 0) continue;
+      const z =
+        drawableLitres <= 0
+          ? Number.POSITIVE_INFINITY
+          : Math.log(use / drawableLitres) / Math.max(rateSpread, LEAST_SPREAD);
+      none *= 1 - (z === Number.POSITIVE_INFINITY ? 1 : normalCdf((z + shared * factor) / own));
+    }
+    chanceNone += weight * none;
+  }
+  return 1 - chanceNone;
+}

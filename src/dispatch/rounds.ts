@@ -1,7 +1,8 @@
 import type { LocalDay, PersonId, SiteId } from '../domain/ids.js';
 import { addDays, daysBetween } from '../domain/local-day.js';
-import type { BuiltProblem } from './build-problem.js';
-import type { PlannedFill, PublishedStop } from './crew.js';
+import type { RefillStop } from '../domain/plan.js';
+import { type BuiltProblem, tourKey } from './build-problem.js';
+import type { LaidStop, PlannedFill, PublishedStop } from './crew.js';
 import { type Evaluation, evaluatePlan, type Visit, visitsByCustomer } from './evaluate.js';
 import type { Plan, PlannedTour } from './problem.js';
 import { chanceDryWithin } from './risk.js';
@@ -131,36 +132,61 @@ export function asPublished(rounds: Rounds): readonly PublishedStop[] {
  * are expected now. Stops of people who have no tour that day are left out.
  */
 export function publishedPlan(built: BuiltProblem): Plan {
-  const { input, problem, tourOf } = built;
+  const inOrder = [...built.input.published].sort((a, b) => a.startMinute - b.startMinute);
+  return layOut(
+    built,
+    inOrder.map(({ siteId, personId, day }) => ({ siteId, personId, day, refillBefore: null, refillAfter: null })),
+  );
+}
+
+/**
+ * Lays stops out as a plan, each round in the order of the list. Stops of people who have no tour that day, of sites that
+ * are gone, and a second stop at a site on one day are left out. Fills of the tank stay where they were.
+ */
+export function layOut(built: BuiltProblem, stops: readonly LaidStop[]): Plan {
+  const { problem, tourOf, input } = built;
   const customerOf = new Map(input.sites.map((one, c) => [one.site.id, c]));
-  const byTour = new Map<number, { customer: number; startMinute: number }[]>();
+  const laid: { tour: number; customer: number; day: number; stop: LaidStop }[] = [];
   const daysOf = new Map<number, number[]>();
-  for (const stop of input.published) {
-    const tour = tourOf.get(`${stop.day} ${stop.personId}`);
+  for (const stop of stops) {
+    const tour = tourOf.get(tourKey(stop.personId, stop.day));
     const customer = customerOf.get(stop.siteId);
     if (tour === undefined || customer === undefined) continue;
-    const list = byTour.get(tour) ?? [];
-    list.push({ customer, startMinute: stop.startMinute });
-    byTour.set(tour, list);
-    daysOf.set(
-      customer,
-      [...(daysOf.get(customer) ?? []), problem.tours[tour]!.day].sort((a, b) => a - b),
-    );
-  }
-  const tours = [...byTour].map(([tour, list]): PlannedTour => {
     const { day } = problem.tours[tour]!;
-    list.sort((a, b) => a.startMinute - b.startMinute || a.customer - b.customer);
-    const stops = list.map(({ customer }) => {
-      const before =
-        daysOf
-          .get(customer)!
-          .filter((one) => one < day)
-          .at(-1) ?? -1;
-      const { demand } = problem.customers[customer]!;
-      const units = demand.kind === 'risk' ? demand.units[before + 1]![day]! : 0;
-      return { customer, units, refillAfter: null };
-    });
-    return { tour, refillAtStart: null, stops };
-  });
+    const days = daysOf.get(customer) ?? [];
+    if (days.includes(day)) continue;
+    days.push(day);
+    daysOf.set(customer, days);
+    laid.push({ tour, customer, day, stop });
+  }
+  const byTour = new Map<number, PlannedTour>();
+  for (const { tour, customer, day, stop } of laid) {
+    const before = Math.max(-1, ...daysOf.get(customer)!.filter((one) => one < day));
+    const { demand } = problem.customers[customer]!;
+    const units = demand.kind === 'risk' ? demand.units[before + 1]![day]! : 0;
+    const known = byTour.get(tour) ?? { tour, refillAtStart: refillIndex(built, stop.refillBefore), stops: [] };
+    const refillAfter = refillIndex(built, stop.refillAfter);
+    byTour.set(tour, { ...known, stops: [...known.stops, { customer, units, refillAfter }] });
+  }
+  const tours = [...byTour.values()];
   return { tours, cost: evaluatePlan(problem, { tours }).cost.total };
+}
+
+/** Index among the problem's refill places; null for none, and for one that is no more. */
+function refillIndex({ input, problem }: BuiltProblem, refill: RefillStop | null): number | null {
+  if (refill === null) return null;
+  if (refill.kind === 'depot') {
+    const depot = input.depots.findIndex((one) => one.id === refill.id);
+    return depot < 0 ? null : depot;
+  }
+  const site = input.sites.findIndex((one) => one.site.id === refill.id);
+  const index = problem.refillPlaces.findIndex((one, r) => r >= input.depots.length && one.place === site);
+  return index < 0 ? null : index;
+}
+
+/** A refill place of the problem, as people name it. */
+export function refillStopAt({ input, problem }: BuiltProblem, index: number | null): RefillStop | null {
+  if (index === null) return null;
+  if (index < input.depots.length) return { kind: 'depot', id: input.depots[index]!.id };
+  return { kind: 'site', id: input.sites[problem.refillPlaces[index]!.place]!.site.id };
 }

@@ -81,12 +81,25 @@ export function driveMinutes(km: number, settings: TravelSettings): number {
   return 60 * settings.loadedFactor * hours;
 }
 
-/** Estimates all legs between points. */
-export function estimateTravel(points: readonly GeoPoint[], settings: TravelSettings): TravelMatrix {
+/**
+ * Estimates all legs between points.
+ * @param known a matrix whose first `count` points are the first ones here too: their legs are taken over
+ */
+export function estimateTravel(
+  points: readonly GeoPoint[],
+  settings: TravelSettings,
+  known: { readonly matrix: TravelMatrix; readonly count: number } | null = null,
+): TravelMatrix {
   const size = points.length;
   const km = new Float64Array(size * size);
   const minutes = new Float64Array(size * size);
-  for (let i = 0; i < size; i++) {
+  const kept = known?.count ?? 0;
+  for (let i = 0; i < kept; i++) {
+    const row = i * known!.matrix.size;
+    km.set(known!.matrix.km.subarray(row, row + kept), i * size);
+    minutes.set(known!.matrix.minutes.subarray(row, row + kept), i * size);
+  }
+  for (let i = kept; i < size; i++) {
     for (let j = 0; j < i; j++) {
       const road = roadKm(greatCircleKm(points[i]!, points[j]!), settings);
       const time = driveMinutes(road, settings);

@@ -21,6 +21,9 @@ export type Action =
   | 'tasks.write'
   | 'rounds.read'
   | 'rounds.write'
+  /** Drafts, what the planner goes by, and what it learnt. */
+  | 'plan.read'
+  | 'plan.write'
   | 'visits.read'
   | 'visits.write'
   | 'alerts.read'
@@ -60,6 +63,8 @@ export const PERMISSIONS: Readonly<Record<Action, Readonly<Record<Role, Reach>>>
   'tasks.write': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
   'rounds.read': { owner: 'all', dispatcher: 'all', technician: 'self', installer: 'none', client: 'none' },
   'rounds.write': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
+  'plan.read': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
+  'plan.write': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
   'visits.read': { owner: 'all', dispatcher: 'all', technician: 'all', installer: 'all', client: 'account' },
   'visits.write': { owner: 'all', dispatcher: 'all', technician: 'self', installer: 'none', client: 'none' },
   'alerts.read': { owner: 'self', dispatcher: 'self', technician: 'self', installer: 'self', client: 'self' },

@@ -2,8 +2,9 @@ import type { Alarm, AlarmOverride, AlarmTransition } from './alarm.js';
 import type { DerivedRecords, FleetCalibration } from './analysis.js';
 import type { Credential, PersonSecret, Session } from './credential.js';
 import type { Absence, CrewTerms, SiteTerms } from './crew.js';
-import type { ContainerId, EpochMs, PersonId, SiteId } from './ids.js';
+import type { ContainerId, EpochMs, LocalDay, PersonId, SiteId } from './ids.js';
 import type { Address, CalendarFeed, ContactRules, OutboxEntry } from './notify.js';
+import type { LearnedPace, PlanVersion, PublishedVisit } from './plan.js';
 import type { Finding, Forecast, PotStatus } from './pot.js';
 import type { QuarantinedRecord, Reading } from './reading.js';
 import type { Account, Assignment, Container, Depot, Gateway, Person, SensorNode, Site, Truck } from './registry.js';
@@ -64,6 +65,10 @@ export type Write =
   | { readonly kind: 'task'; readonly row: Task }
   | { readonly kind: 'task_transition'; readonly row: TaskTransition }
   | { readonly kind: 'round_stop'; readonly row: RoundStop }
+  | { readonly kind: 'published_visit'; readonly day: LocalDay; readonly row: PublishedVisit }
+  /** The store numbers it, and lets go of those that are too old to be gone back to. */
+  | { readonly kind: 'plan_version'; readonly row: Omit<PlanVersion, 'seq'> }
+  | { readonly kind: 'learned_pace'; readonly row: LearnedPace }
   | { readonly kind: 'visit'; readonly row: Visit }
   | { readonly kind: 'visit_verification'; readonly row: VisitVerification }
   | { readonly kind: 'alert'; readonly row: Alert }

@@ -18,6 +18,8 @@ const COMMISSION = read('container.commission');
 const PEOPLE_WRITE = read('people.write');
 const ALARMS_ACT = read('alarms.act');
 const ROUNDS_WRITE = read('rounds.write');
+const PLAN_READ = read('plan.read');
+const PLAN_WRITE = read('plan.write');
 
 const OWN_CONTACTS: Access = { action: 'contacts.own', about: 'own' };
 const FIRM_CONTACTS = read('contacts.firm');
@@ -92,6 +94,15 @@ export const ACCESS: Readonly<Record<string, Access>> = {
   'PUT /api/v1/rounds/stops/:id': ROUNDS_WRITE,
   'DELETE /api/v1/rounds/stops/:id': ROUNDS_WRITE,
   'POST /api/v1/rounds/stops/:id/set-out': { action: 'visits.write', about: 'own' },
+  'GET /api/v1/plan': PLAN_READ,
+  'POST /api/v1/plan/run': PLAN_WRITE,
+  'POST /api/v1/plan/changes': PLAN_WRITE,
+  'POST /api/v1/plan/undo': PLAN_WRITE,
+  'POST /api/v1/plan/publish': PLAN_WRITE,
+  'POST /api/v1/plan/what-if': PLAN_READ,
+  'GET /api/v1/plan/sites/:id': PLAN_READ,
+  'POST /api/v1/plan/offers': PLAN_READ,
+  'POST /api/v1/plan/offers/accept': PLAN_WRITE,
   'GET /api/v1/tasks': read('tasks.read'),
   'POST /api/v1/tasks': read('tasks.write'),
   'GET /api/v1/tasks/:id': read('tasks.read'),

@@ -6,6 +6,7 @@ import type { ChangeFeed } from '../app/changes.js';
 import type { Reachability } from '../app/contacts.js';
 import type { ExplainContainer } from '../app/containers.js';
 import type { App } from '../app/context.js';
+import type { Planner } from '../app/planner.js';
 import type { SessionSettings, SignedIn } from '../app/sessions.js';
 import type { Principal } from '../domain/access.js';
 import { DomainError } from '../domain/errors.js';
@@ -27,6 +28,7 @@ export interface RerunResult {
 /** All that the routes stand on; made by the wiring. */
 export interface HttpDeps {
   readonly app: App;
+  readonly planner: Planner;
   readonly settings: HttpSettings;
   readonly sessions: SessionSettings;
   readonly processClock: Clock;

@@ -10,6 +10,7 @@ const TAGS = [
   { name: 'containers', description: 'Containers: what is known of each, its history, its water' },
   { name: 'commissioning', description: 'Containers, nodes and their assignments made and changed' },
   { name: 'work', description: 'Today, rounds, tasks, visits, alerts' },
+  { name: 'plan', description: 'The planner: draft rounds, changes by hand, offers, what it goes by' },
   { name: 'alarms', description: 'Alarms with the states of ANSI/ISA-18.2 and IEC 62682' },
   {
     name: 'contacts',

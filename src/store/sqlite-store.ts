@@ -7,6 +7,7 @@ import type {
   CrewReader,
   NotifyReader,
   PeopleReader,
+  PlanReader,
   PotReader,
   ReadingsReader,
   RegistryReader,
@@ -20,6 +21,7 @@ import { changeReader, lastSeq, stageSeq } from './readers/changes.js';
 import { crewReader } from './readers/crew.js';
 import { notifyReader } from './readers/notify.js';
 import { peopleReader } from './readers/people.js';
+import { planReader } from './readers/plans.js';
 import { potReader } from './readers/pots.js';
 import { readingsReader } from './readers/readings.js';
 import { registryReader } from './readers/registry.js';
@@ -48,6 +50,7 @@ export class SqliteStore implements Store {
   readonly weather: WeatherReader;
   readonly pots: PotReader;
   readonly work: WorkReader;
+  readonly plans: PlanReader;
   readonly notify: NotifyReader;
   readonly changes: ChangeReader;
   readonly #sql: Sql;
@@ -73,6 +76,7 @@ export class SqliteStore implements Store {
     this.weather = weatherReader(context);
     this.pots = potReader(context);
     this.work = workReader(context);
+    this.plans = planReader(context);
     this.notify = notifyReader(context);
     this.changes = changeReader(context);
     this.#dataVersion = this.#readDataVersion();

@@ -6,6 +6,7 @@ import type { Credential, PersonSecret, Session } from '../credential.js';
 import type { Absence, CrewTerms, SiteTerms } from '../crew.js';
 import type { AccountId, ContainerId, EpochMs, LocalDay, NodeId, PersonId, SiteId } from '../ids.js';
 import type { Address, CalendarFeed, ChannelKind, ContactRules, OutboxEntry } from '../notify.js';
+import type { LearnedPace, PlanVersion, PublishedVisit } from '../plan.js';
 import type { DayRollup, Finding, Forecast, HourRollup, LedgerDay, PotEvent, PotReading, PotStatus } from '../pot.js';
 import type { QuarantinedRecord, Reading } from '../reading.js';
 import type {
@@ -206,6 +207,15 @@ export interface WorkReader {
   jobLastRan(job: string): Promise<EpochMs | null>;
 }
 
+export interface PlanReader {
+  /** The draft; null before there was any. */
+  latestVersion(): Promise<PlanVersion | null>;
+  version(seq: number): Promise<PlanVersion | null>;
+  /** What was planned for the stops of these days, both included. */
+  publishedVisits(fromDay: LocalDay, toDay: LocalDay): Promise<readonly PublishedVisit[]>;
+  learnedPace(): Promise<LearnedPace | null>;
+}
+
 export interface NotifyReader {
   /** Addresses in use: of a person, or with null those that serve the whole firm. */
   addresses(personId: PersonId | null): Promise<readonly Address[]>;
@@ -245,6 +255,7 @@ export interface Store {
   readonly weather: WeatherReader;
   readonly pots: PotReader;
   readonly work: WorkReader;
+  readonly plans: PlanReader;
   readonly notify: NotifyReader;
   readonly changes: ChangeReader;
   /**

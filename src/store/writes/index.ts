@@ -5,6 +5,7 @@ import * as crew from './crew.js';
 import { derived } from './derived.js';
 import * as notify from './notify.js';
 import * as people from './people.js';
+import * as plans from './plans.js';
 import * as pots from './pots.js';
 import * as quarantine from './quarantine.js';
 import { readings } from './readings.js';
@@ -51,6 +52,9 @@ const APPLIERS: { readonly [Kind in WriteKind]: Applier<Kind> } = {
   task: work.task,
   task_transition: work.taskTransition,
   round_stop: work.roundStop,
+  published_visit: plans.publishedVisit,
+  plan_version: plans.planVersion,
+  learned_pace: plans.learnedPace,
   visit: work.visit,
   visit_verification: work.visitVerification,
   alert: work.alert,

@@ -22,4 +22,43 @@ export const rounds = {
   'round.fill.must': 'Would be dry before the next visit: chance {riskFraction}.',
   'round.fill.top_up': 'Not due; {gainedDays} more of cover for {extraMinutes}.',
   'round.fill.skip': 'Holds until the next visit; {gainedDays} more of cover are not worth {extraMinutes}.',
+
+  'round.reason.frozen': 'Under way or next when the plan was made: it stays.',
+
+  'plan.risk.already': 'May be dry already: no visit can come in time.',
+  'plan.risk.nobody_works': 'Nobody works before it may be dry.',
+  'plan.risk.closed': 'The site is closed until it may be dry.',
+  'plan.risk.nobody_suited': 'Nobody who works by then may come here. Needed: {needs}.',
+  'plan.risk.no_tank': 'Nobody who works by then has a tank, and the site has no tap.',
+  'plan.risk.locked': 'A lock holds the visit to another day.',
+  'plan.risk.full': 'The rounds up to then are full, or a visit costs more than the wait.',
+
+  'plan.refused.held': 'This stop is under way or next, and can no longer move.',
+  'plan.refused.no_stop': 'The draft has no stop at this site on {day}.',
+  'plan.refused.no_round': '{person} has no round on {dayMs:day}: not at work, absent, or past the shift.',
+  'plan.refused.no_offer': 'This person can no longer take it today. Ask for offers again.',
+  'plan.refused.no_site': 'There is no such site with containers.',
+
+  'plan.effect.too_long': '{person} would finish at {finishMs:time}, past the end of overtime.',
+  'plan.effect.overtime': '{person} works {overtimeMinutes} overtime, until {finishMs:time}.',
+  'plan.effect.tank_empty': '{person}’s tank is {shortLitres} short at {site}.',
+  'plan.effect.not_suited': '{person} lacks what {site} needs: {needs}.',
+  'plan.effect.kept_away': '{person} is kept away from {site}, or the round is pinned.',
+  'plan.effect.closed': '{site} is closed that day.',
+  'plan.effect.too_late': '{site} would be reached at {startMs:time}, after it closes.',
+  'plan.effect.risk':
+    '{pot} at {site}: seen on {visitMs:day}, safe until {lastMs:day}; chance of being dry {riskFraction}.',
+  'plan.effect.risk_unvisited':
+    '{pot} at {site}: no visit, safe until {lastMs:day}; chance of being dry {riskFraction}.',
+  'plan.effect.wish_lock': 'The lock of {site} to {dayMs:day} is not kept.',
+  'plan.effect.wish_forbid': '{person} comes to {site} against the wish.',
+  'plan.effect.wish_not_before': '{site} is visited before {dayMs:day}.',
+  'plan.effect.wish_pin': 'The round of {person} on {dayMs:day} is not as it was pinned.',
+  'plan.effect.later': '{site} is reached {laterMinutes} later.',
+
+  'plan.assumed.terms': 'No working hours entered for {person}: Monday to Friday, 07:00 to 16:00.',
+  'plan.assumed.no_trucks': 'No trucks entered: a tank of {tankLitres} for everybody.',
+  'plan.assumed.no_truck_left': 'No truck for {person}: only sites with a tap.',
+  'plan.assumed.no_depot': 'No depot entered: rounds begin and end in the middle of the sites.',
+  'plan.assumed.no_crew': 'There are no technicians, so nobody can go.',
 } as const;
