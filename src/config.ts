@@ -1,6 +1,7 @@
 import { isIP } from 'node:net';
 import { z } from 'zod';
 import type { ClockScale } from './app/clock.js';
+import type { PlannerSettings } from './app/planner.js';
 import { UsageError } from './commands/command.js';
 import { DomainError } from './domain/errors.js';
 import { isLoopback } from './http/loopback.js';
@@ -49,6 +50,7 @@ export interface Settings {
   readonly http: HttpSettings;
   readonly mqtt: MqttSettings;
   readonly notify: NotifySettings;
+  readonly planner: PlannerSettings;
   /** How the business clock runs; null: it is the machine's clock. */
   readonly clock: ClockScale | null;
   readonly firstOwner: FirstOwnerSettings | null;
@@ -149,6 +151,10 @@ const SOURCES = {
   pushContact: { option: null, variable: 'BRIMLINE_PUSH_CONTACT' },
   privateHosts: { option: null, variable: 'BRIMLINE_PRIVATE_HOSTS' },
   authorityFile: { option: null, variable: 'BRIMLINE_CA_FILE' },
+  planAutomatic: { option: null, variable: 'BRIMLINE_PLAN' },
+  planPublish: { option: null, variable: 'BRIMLINE_PLAN_PUBLISH' },
+  planSeconds: { option: null, variable: 'BRIMLINE_PLAN_SECONDS' },
+  planIterations: { option: null, variable: 'BRIMLINE_PLAN_ITERATIONS' },
   ownerName: { option: null, variable: 'BRIMLINE_OWNER_NAME' },
   ownerLogin: { option: null, variable: 'BRIMLINE_OWNER_LOGIN' },
   ownerPassword: { option: null, variable: 'BRIMLINE_OWNER_PASSWORD' },
@@ -186,6 +192,10 @@ const rawSchema = z.object({
   pushContact: contact.optional(),
   privateHosts: hosts.default([]),
   authorityFile: z.string().min(1).optional(),
+  planAutomatic: z.enum(['on', 'off'], { error: 'is neither on nor off' }).default('on'),
+  planPublish: z.enum(['nightly', 'by_hand'], { error: 'is neither nightly nor by_hand' }).default('nightly'),
+  planSeconds: positive('seconds', 600).optional(),
+  planIterations: positive('rounds', 1e7).int('is not a whole number').optional(),
   ownerName: z.string().min(1).optional(),
   ownerLogin: z.string().min(1).optional(),
   ownerPassword: z.string().min(1).optional(),
@@ -242,6 +252,12 @@ export function readSettings(
       open: value.open,
     },
     notify: notifySettings(value),
+    planner: {
+      automatic: value.planAutomatic === 'on',
+      publish: value.planPublish,
+      seconds: value.planSeconds ?? null,
+      iterations: value.planIterations ?? null,
+    },
     clock,
     firstOwner: firstOwner(value),
   });

@@ -5,8 +5,8 @@ import type { Actor } from '../domain/change-set.js';
 import { DomainError } from '../domain/errors.js';
 import type { PersonId, SiteId } from '../domain/ids.js';
 import type { Message } from '../domain/message.js';
-import type { PlanAnswers } from './plan-answers.js';
 import { type App, allowed } from './context.js';
+import type { PlanAnswers } from './plan-answers.js';
 import type { Planner } from './planner.js';
 import type { Published } from './publish-plan.js';
 

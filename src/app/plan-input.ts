@@ -100,13 +100,20 @@ export async function loadPlan(app: App, wishes: readonly PlanWish[], dayCount =
   for (const site of sites) {
     const outlook = await store.weather.forecastDays(site.id, firstDay, nowMs);
     planned.push(
-      plannedSite(site, fleet, statusOf, tasksOf.get(site.id) ?? [], termsOfSite.get(site.id) ?? usualSiteTerms(site.id), {
-        firstDay,
-        dayCount,
-        outlook,
-        served: served.has(site.id),
-        lastVisit: visits.get(site.id) ?? null,
-      }),
+      plannedSite(
+        site,
+        fleet,
+        statusOf,
+        tasksOf.get(site.id) ?? [],
+        termsOfSite.get(site.id) ?? usualSiteTerms(site.id),
+        {
+          firstDay,
+          dayCount,
+          outlook,
+          served: served.has(site.id),
+          lastVisit: visits.get(site.id) ?? null,
+        },
+      ),
     );
   }
   const standing = stops.filter(
@@ -169,7 +176,7 @@ function plannedSite(
   const every = terms.visitEveryDays;
   const lastDay = lastVisit === null ? null : localDaysOf(site.timeZone).dayOf(lastVisit.happenedMs);
   return {
-    site: { ...site, accessNotes: null },
+    site,
     dryRisk: fleet.accounts.get(site.accountId)!.dryRisk,
     pots: (fleet.containersOfSite.get(site.id) ?? []).map((container) => ({
       container: bare(container),

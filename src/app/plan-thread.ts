@@ -3,6 +3,7 @@ import { fileURLToPath } from 'node:url';
 import { isMainThread, parentPort, Worker } from 'node:worker_threads';
 import type { PlanContent } from '../domain/plan.js';
 import { PlanAnswerer, type PlanAnswers, type PlanQuestion } from './plan-answers.js';
+import { breathe } from './turns.js';
 
 type Asked<Kind extends PlanQuestion['kind']> = Extract<PlanQuestion, { readonly kind: Kind }>;
 
@@ -37,7 +38,8 @@ export class PlanThread {
     if (!existsSync(file)) {
       this.#inPlace ??= new PlanAnswerer();
       const answerer = this.#inPlace;
-      return Promise.resolve().then(() => answerer.answer(question, onFirst));
+      // What waits to be served goes first.
+      return breathe().then(() => answerer.answer(question, onFirst));
     }
     const worker = this.#worker ?? this.#start(file);
     const id = this.#nextId++;

@@ -121,9 +121,7 @@ export async function planView(app: App, planner: Planner, who: Principal): Prom
 
 /** The draft's rounds from today on, without what has been done since it was made. */
 function toCome(content: PlanContent, today: LocalDay, stops: readonly RoundStop[]): PlanContent['rounds'] {
-  const over = new Set(
-    stops.filter((stop) => stop.day === today && stop.state === 'done').map((stop) => stop.siteId),
-  );
+  const over = new Set(stops.filter((stop) => stop.day === today && stop.state === 'done').map((stop) => stop.siteId));
   return content.rounds
     .filter((round) => round.day >= today)
     .map((round) =>

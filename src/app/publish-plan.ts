@@ -1,6 +1,7 @@
 import { WHOLE_FLEET } from '../domain/access.js';
 import type { Actor, Write } from '../domain/change-set.js';
 import type { LocalDay, PersonId, SiteId } from '../domain/ids.js';
+import { addDays } from '../domain/local-day.js';
 import type { DraftStop, PlanContent, PublishedVisit } from '../domain/plan.js';
 import type { RoundStop } from '../domain/work.js';
 import type { App } from './context.js';
@@ -23,7 +24,7 @@ export function publishPlan(app: App, content: PlanContent, actor: Actor): Promi
     const { store } = app;
     const nowMs = app.clock.nowMs();
     const today = localDaysOf(content.timeZone).dayOf(nowMs);
-    const lastDay = content.rounds.reduce((last, round) => (round.day > last ? round.day : last), today);
+    const lastDay = addDays(content.firstDay, content.dayCount - 1);
     const standing = await store.work.roundStops({ fromDay: today, toDay: lastDay, technicianId: null });
     const told = new Map((await store.plans.publishedVisits(today, lastDay)).map((one) => [one.stopId, one]));
     const sites = new Set((await store.registry.sites(WHOLE_FLEET)).map((site) => site.id));

@@ -3,6 +3,7 @@ import { isOpen } from '../alerts/task-life.js';
 import { USUAL_CALENDAR } from '../alerts/work-calendar.js';
 import { type Principal, WHOLE_FLEET } from '../domain/access.js';
 import type { EpochMs, LocalDay, PersonId, SiteId } from '../domain/ids.js';
+import type { PublishedVisit } from '../domain/plan.js';
 import type { RoundStop, Task } from '../domain/work.js';
 import { type App, allowed } from './context.js';
 import { type FleetView, localDaysOf } from './fleet-view.js';
@@ -71,11 +72,14 @@ async function roundView(
   day: LocalDay,
   stops: readonly RoundStop[],
 ): Promise<RoundView> {
+  const told = await app.store.plans.publishedVisits(day, day);
+  const planned = new Map(told.map((one) => [one.stopId, one]));
   const shown: RoundStopView[] = [];
   for (const stop of stops.filter((one) => one.state !== 'cancelled').sort((a, b) => a.position - b.position)) {
-    shown.push(await stopView(app, who, views, stop));
+    shown.push(await stopView(app, who, views, stop, planned.get(stop.id) ?? null));
   }
-  const litres = sum(shown.map((view) => view.site.litres));
+  // The plan also fills pots that no task asks for yet.
+  const litres = sum(shown.map((view) => Math.max(view.site.litres, view.planned?.litres ?? 0)));
   return {
     technicianId,
     technicianName: views.nameOf(technicianId),
@@ -87,7 +91,13 @@ async function roundView(
   };
 }
 
-async function stopView(app: App, who: Principal, views: ViewBuilder, stop: RoundStop): Promise<RoundStopView> {
+async function stopView(
+  app: App,
+  who: Principal,
+  views: ViewBuilder,
+  stop: RoundStop,
+  planned: PublishedVisit | null,
+): Promise<RoundStopView> {
   const site = views.site(stop.siteId);
   const days = localDaysOf(site.timeZone);
   const visit = await visitOf(app, stop, days.startMs(stop.day), days.endMs(stop.day));
@@ -106,6 +116,7 @@ async function stopView(app: App, who: Principal, views: ViewBuilder, stop: Roun
     access,
     tasks: views.tasks(tasks),
     visit,
+    planned,
   };
 }
 

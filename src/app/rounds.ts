@@ -1,7 +1,7 @@
 import { type Principal, WHOLE_FLEET } from '../domain/access.js';
 import type { Write } from '../domain/change-set.js';
 import { DomainError } from '../domain/errors.js';
-import type { EpochMs, LocalDay, PersonId, SiteId } from '../domain/ids.js';
+import type { LocalDay, PersonId, SiteId } from '../domain/ids.js';
 import type { Site } from '../domain/registry.js';
 import type { RoundStop } from '../domain/work.js';
 import { settleSite } from './alarm-stage.js';

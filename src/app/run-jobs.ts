@@ -9,6 +9,7 @@ import { escalateAlarms } from './escalations.js';
 import { fleetView, localDaysOf } from './fleet-view.js';
 import { freezeCalibration } from './freeze-calibration.js';
 import { type DueJob, dueJobs, type Job } from './jobs.js';
+import type { Planner } from './planner.js';
 import { usualZone } from './round-views.js';
 import { verifyVisits } from './verify-visits.js';
 import { closeWeatherDays } from './weather-observations.js';
@@ -20,6 +21,7 @@ export const JOBS = [
   { name: 'verification', when: { kind: 'every', everyMs: 15 * MINUTE_MS }, staleAfterMs: HOUR_MS },
   { name: 'weather', when: { kind: 'every', everyMs: HOUR_MS }, staleAfterMs: HOUR_MS },
   { name: 'night', when: { kind: 'daily', hour: 3, minute: 0 }, staleAfterMs: DAY_MS },
+  { name: 'rounds', when: { kind: 'daily', hour: 4, minute: 0 }, staleAfterMs: 12 * HOUR_MS },
   { name: 'digest', when: { kind: 'daily', hour: 6, minute: 0 }, staleAfterMs: 12 * HOUR_MS },
 ] as const satisfies readonly Job[];
 
@@ -31,9 +33,14 @@ const AWAY_MS = 2 * HOUR_MS;
 /**
  * Runs what is due by the business clock, each job once, and keeps for which instant it ran. A job that fails is tried
  * again at the next tick; the others run all the same.
+ * @param planner null where nobody plans rounds by rule
  * @returns the names of the jobs that ran
  */
-export async function runDueJobs(app: App, analysis: AnalysisStage): Promise<readonly JobName[]> {
+export async function runDueJobs(
+  app: App,
+  analysis: AnalysisStage,
+  planner: Planner | null = null,
+): Promise<readonly JobName[]> {
   const nowMs = app.clock.nowMs();
   const last = await lastRuns(app);
   const days = localDaysOf(usualZone(await fleetView(app.store, WHOLE_FLEET, nowMs)));
@@ -45,7 +52,7 @@ export async function runDueJobs(app: App, analysis: AnalysisStage): Promise<rea
     const job = due.get(name);
     if (job === undefined) continue;
     try {
-      if (!(await runJob(app, analysis, name, nowMs, away))) continue;
+      if (!(await runJob(app, analysis, planner, name, nowMs, away))) continue;
       await recordRun(app, job, nowMs);
       ran.push(name);
     } catch (error) {
@@ -59,6 +66,7 @@ export async function runDueJobs(app: App, analysis: AnalysisStage): Promise<rea
 async function runJob(
   app: App,
   analysis: AnalysisStage,
+  planner: Planner | null,
   name: JobName,
   nowMs: EpochMs,
   away: { readonly fromMs: EpochMs; readonly toMs: EpochMs } | null,
@@ -78,6 +86,9 @@ async function runJob(
     case 'night':
       if (!(await analysis.compareSites(nowMs))) return false;
       await freezeCalibration(app);
+      return true;
+    case 'rounds':
+      if (planner?.settings.automatic === true) planner.request('night');
       return true;
     case 'digest':
       await morningDigest(app, away);

@@ -1,6 +1,7 @@
 import type { Alarm, AlarmKind, AlarmTransition } from '../domain/alarm.js';
 import type { AccountId, ContainerId, EpochMs, LocalDay, PersonId, SiteId } from '../domain/ids.js';
 import type { Message } from '../domain/message.js';
+import type { PublishedVisit } from '../domain/plan.js';
 import type { Knowledge, Quantiles } from '../domain/pot.js';
 import type { SiteAccess } from '../domain/site-access.js';
 import type { RoundStop, Task, TaskTransition, Visit, VisitVerification } from '../domain/work.js';
@@ -77,6 +78,8 @@ export interface RoundStopView {
   /** Open tasks of the site, and those done by a visit on that day. */
   readonly tasks: readonly TaskView[];
   readonly visit: Visit | null;
+  /** What the plan says of it: times, litres by pot, the tank; null for a stop that a person put there. */
+  readonly planned: PublishedVisit | null;
 }
 
 /** One technician's stops of one day, in order. */

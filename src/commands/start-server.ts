@@ -12,6 +12,8 @@ import { LogInThrottle } from '../app/log-in-throttle.js';
 import { NodeSettingsStage } from '../app/node-settings.js';
 import { NOTIFY_STAGE, runNotifyStage } from '../app/notify-stage.js';
 import { addOwnerFromTerminal, hasOwner } from '../app/people.js';
+import { Planner } from '../app/planner.js';
+import { PLANNER_STAGE, PlannerStage } from '../app/planner-stage.js';
 import { rerunQuarantined } from '../app/quarantine.js';
 import { runDueJobs } from '../app/run-jobs.js';
 import { startTicker } from '../app/ticker.js';
@@ -38,6 +40,7 @@ export interface RunningServer {
   readonly wsUrl: string | null;
   readonly stages: StageLoop;
   readonly notify: Notify;
+  readonly planner: Planner;
   /** Finishes what it holds, in the order of the way of the data, and closes everything. */
   stop(): Promise<void>;
 }
@@ -101,25 +104,33 @@ async function start(
 
   const analysis = new AnalysisStage(app);
   const ingest = await startIngest(app, settings, log.child({ component: 'ingest' }));
-  const stages = new StageLoop(stagesOf(app, analysis, ingest), log.child({ component: 'stages' }), systemClock.nowMs);
+  const planner = new Planner(app, settings.planner);
+  stops.push(() => planner.close());
+  const stages = new StageLoop(
+    stagesOf(app, analysis, ingest, planner),
+    log.child({ component: 'stages' }),
+    systemClock.nowMs,
+  );
   stops.push(() => stages.stop());
   stops.push(follow(store, stages));
-  stops.push(startTicker(() => runDueJobs(app, analysis), settings.clock?.speed ?? 1, app.log));
+  stops.push(startTicker(() => runDueJobs(app, analysis, planner), settings.clock?.speed ?? 1, app.log));
   stops.push(() => ingest.close());
   const notify = await startNotify(app, settings, ingest.publish, log.child({ component: 'notify' }));
   stops.push(() => notify.close());
-  const http = await startHttp(settings, log, options, app, stages, ingest, notify);
+  const http = await startHttp(settings, log, options, app, planner, stages, ingest, notify);
   stops.push(() => http.close());
   const { mqttUrl, wsUrl } = ingest;
-  return { app, store, url: http.url, mqttUrl, wsUrl, stages, notify, stop };
+  return { app, store, url: http.url, mqttUrl, wsUrl, stages, notify, planner, stop };
 }
 
-function stagesOf(app: App, analysis: AnalysisStage, ingest: Ingest): readonly Stage[] {
+function stagesOf(app: App, analysis: AnalysisStage, ingest: Ingest, planner: Planner): readonly Stage[] {
+  const plannerStage = new PlannerStage(app, planner);
   const nodeSettings = new NodeSettingsStage(app, (...message) => ingest.publish(...message));
   return [
     { name: ANALYSIS_STAGE, step: async () => (await analysis.step()).changes > 0 },
     { name: ALARM_STAGE, step: async () => (await runAlarmStage(app)).changes > 0 },
     { name: NOTIFY_STAGE, step: async () => (await runNotifyStage(app, () => firmZone(app))) > 0 },
+    ...(planner.settings.automatic ? [{ name: PLANNER_STAGE, step: () => plannerStage.step() }] : []),
     { name: 'node-settings', step: () => nodeSettings.step() },
   ];
 }
@@ -129,6 +140,7 @@ async function startHttp(
   log: Logger,
   options: ServerOptions,
   app: App,
+  planner: Planner,
   stages: StageLoop,
   ingest: Ingest,
   notify: Notify,
@@ -138,6 +150,7 @@ async function startHttp(
   addServerMetrics(metrics, ingest, app.store, settings.dataDir);
   const api = await buildHttpServer({
     app,
+    planner,
     settings: settings.http,
     sessions: {
       processClock: systemClock,

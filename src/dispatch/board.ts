@@ -126,7 +126,8 @@ function changedRounds(before: PlanContent, after: PlanContent): readonly DraftR
   const kept = new Set(after.rounds.map(keyOf));
   const same = (round: DraftRound) => {
     const known = old.get(keyOf(round));
-    const times = ({ stops }: DraftRound) => stops.map((stop) => `${stop.siteId} ${Math.round(stop.startMinute)}`).join();
+    const times = ({ stops }: DraftRound) =>
+      stops.map((stop) => `${stop.siteId} ${Math.round(stop.startMinute)}`).join();
     return known !== undefined && times(known) === times(round);
   };
   return [

@@ -1,5 +1,5 @@
 import type { LocalDay, PersonId, SiteId } from '../domain/ids.js';
-import { daysBetween } from '../domain/local-day.js';
+import { addDays, daysBetween } from '../domain/local-day.js';
 import type { Message } from '../domain/message.js';
 import type { DraftRound, DraftStop, PlanContent, PlanWish } from '../domain/plan.js';
 import type { PlanInput } from './build-problem.js';
@@ -66,7 +66,7 @@ export function withWishes(input: PlanInput, wishes: readonly PlanWish[], base: 
       }
     }
   }
-  const lastDay = input.crew.reduce((last, one) => (one.day > last ? one.day : last), input.firstDay);
+  const lastDay = addDays(input.firstDay, input.dayCount - 1);
   return {
     ...input,
     crew: input.crew.map((one) => ({ ...one, onlySites: pinned.get(`${one.day} ${one.personId}`) ?? null })),

@@ -22,6 +22,7 @@ import { addCrewRoutes } from './routes/crew.js';
 import { addHealthRoutes } from './routes/health.js';
 import { addIngestRoutes } from './routes/ingest.js';
 import { addPeopleRoutes } from './routes/people.js';
+import { addPlanRoutes } from './routes/plan.js';
 import { addRegistryRoutes } from './routes/registry.js';
 import { addRoundRoutes } from './routes/rounds.js';
 import { addSessionRoutes } from './routes/session.js';
@@ -108,6 +109,7 @@ export async function buildHttpServer(deps: HttpDeps): Promise<Api> {
   addWaterRoutes(api, deps);
   addIngestRoutes(api, deps);
   addRoundRoutes(api, deps);
+  addPlanRoutes(api, deps);
   addTaskRoutes(api, deps);
   addVisitRoutes(api, deps);
   addAlarmRoutes(api, deps);

@@ -270,6 +270,7 @@ function delegate(store: Store): Store {
     weather: store.weather,
     pots: store.pots,
     work: store.work,
+    plans: store.plans,
     notify: store.notify,
     changes: store.changes,
     commit: (changeSet) => store.commit(changeSet),

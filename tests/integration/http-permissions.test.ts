@@ -187,6 +187,21 @@ const EXAMPLES: Readonly<Record<string, (target: Target) => Example>> = {
   'POST /api/v1/quarantine/rerun': () => ({ path: '/api/v1/quarantine/rerun', body: { ids: ['none'] } }),
   'GET /api/v1/today': () => ({ path: '/api/v1/today' }),
   'GET /api/v1/rounds': (t) => ({ path: `/api/v1/rounds?day=2026-06-01&technicianId=${t.technicianId}` }),
+  'GET /api/v1/plan': () => ({ path: '/api/v1/plan' }),
+  'POST /api/v1/plan/run': () => ({ path: '/api/v1/plan/run' }),
+  'POST /api/v1/plan/changes': (t) => ({
+    path: '/api/v1/plan/changes',
+    body: { edits: [{ kind: 'not_before', siteId: t.siteId, day: '2026-06-07' }], dryRun: true },
+  }),
+  'POST /api/v1/plan/undo': () => ({ path: '/api/v1/plan/undo' }),
+  'POST /api/v1/plan/publish': () => ({ path: '/api/v1/plan/publish', body: {} }),
+  'POST /api/v1/plan/what-if': () => ({ path: '/api/v1/plan/what-if', body: { hotterByC: 5 } }),
+  'GET /api/v1/plan/sites/:id': (t) => ({ path: `/api/v1/plan/sites/${t.siteId}` }),
+  'POST /api/v1/plan/offers': (t) => ({ path: '/api/v1/plan/offers', body: { siteId: t.siteId } }),
+  'POST /api/v1/plan/offers/accept': (t) => ({
+    path: '/api/v1/plan/offers/accept',
+    body: { siteId: t.siteId, personId: t.technicianId },
+  }),
   'POST /api/v1/rounds/stops': (t) => ({
     path: '/api/v1/rounds/stops',
     body: { siteId: t.siteId, technicianId: t.technicianId, day: '2026-06-06' },

@@ -11,10 +11,15 @@ const DEPOT = { latitude: 41.2, longitude: 1.7 };
 export const DAYS = 6;
 
 /** A site with one pot that is dry in about `dryInDays`. */
-export function siteDryIn(id: string, dryInDays: number, change: Partial<PlannedSite> = {}): PlannedSite {
+export function siteDryIn(
+  id: string,
+  dryInDays: number,
+  change: Partial<PlannedSite> = {},
+  nowMs = NOW_MS,
+): PlannedSite {
   const number = Number(id.slice(1));
   const rate = 4;
-  const at = (days: number) => NOW_MS + days * DAY_MS;
+  const at = (days: number) => nowMs + days * DAY_MS;
   return {
     site: {
       id,
@@ -51,9 +56,9 @@ export function siteDryIn(id: string, dryInDays: number, change: Partial<Planned
         },
         status: {
           containerId: `${id}-pot`,
-          atMs: NOW_MS,
+          atMs: nowMs,
           nodeId: 'N1',
-          lastReadingMs: NOW_MS,
+          lastReadingMs: nowMs,
           levelMm: 50,
           litres: 4 + rate * dryInDays,
           capacityLitres: 44,
@@ -63,7 +68,7 @@ export function siteDryIn(id: string, dryInDays: number, change: Partial<Planned
           batteryV: null,
           forecast: {
             containerId: `${id}-pot`,
-            originMs: NOW_MS,
+            originMs: nowMs,
             knowledge: 'known',
             levelMm: 50,
             litres: 4 + rate * dryInDays,

@@ -100,7 +100,13 @@ export async function startTestServer(options: TestServerOptions = {}): Promise<
   const dir = options.dir ?? (await mkdtemp(join(tmpdir(), 'brimline-server-')));
   const settings = readSettings(
     { data: dir, http: '0', mqtt: '0', ws: '0' },
-    { BRIMLINE_REQUESTS_PER_MINUTE: '100000', BRIMLINE_LOG_INS_PER_MINUTE: '10000', ...options.environment },
+    {
+      BRIMLINE_PLAN: 'off',
+      BRIMLINE_PLAN_ITERATIONS: '60',
+      BRIMLINE_REQUESTS_PER_MINUTE: '100000',
+      BRIMLINE_LOG_INS_PER_MINUTE: '10000',
+      ...options.environment,
+    },
   );
   const log = pino({ level: options.logLevel ?? 'silent' });
   const { clock, seed, dashboardDir } = options;

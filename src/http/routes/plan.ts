@@ -145,5 +145,4 @@ export function addPlanRoutes(api: Api, { app, planner }: HttpDeps): void {
       };
     },
   });
-
 }

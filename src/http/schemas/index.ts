@@ -10,6 +10,7 @@ export type * from './contacts.js';
 export type * from './crew.js';
 export type * from './ingest.js';
 export type * from './people.js';
+export type * from './plan.js';
 export type * from './pots.js';
 export type * from './registry.js';
 export type * from './work.js';

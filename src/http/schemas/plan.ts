@@ -1,6 +1,6 @@
 import { z } from 'zod';
-import { absence } from './crew.js';
 import { id, instant, list, localDay, longId, message, number } from './common.js';
+import { absence } from './crew.js';
 
 const minute = (what: string) => z.number().meta({ description: `${what}, minutes of the local day` });
 const cause = z.enum(['night', 'asked', 'event', 'change', 'undo']);
@@ -204,12 +204,9 @@ export const planEdit = z
       'A change by hand. What is moved or added is locked where it was put; what is dropped is not put back before the next day.',
   });
 
-const seq = z
-  .number()
-  .int()
-  .nullable()
-  .default(null)
-  .meta({ description: 'Version of the draft that was looked at; refused where it has moved on. Null: whatever it is' });
+const seq = z.number().int().nullable().default(null).meta({
+  description: 'Version of the draft that was looked at; refused where it has moved on. Null: whatever it is',
+});
 
 export const changePlan = z.object({
   edits: z.array(planEdit).min(1, 'is empty').max(100, 'holds more than 100'),

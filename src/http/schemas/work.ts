@@ -2,6 +2,7 @@ import { z } from 'zod';
 import { siteAccess } from './access.js';
 import { alarmKind, alarmView } from './alarms.js';
 import { flag, id, instant, instantIn, list, localDay, longId, message, note, number } from './common.js';
+import { publishedVisit } from './plan.js';
 import { knowledge, quantiles } from './pots.js';
 
 export const glance = z
@@ -246,6 +247,9 @@ export const roundStopView = z
     }),
     tasks: list(taskView),
     visit: visit.nullable(),
+    planned: publishedVisit
+      .nullable()
+      .meta({ description: 'Times, litres by pot and the tank as planned; null for a stop that a person put there' }),
   })
   .meta({ id: 'RoundStopView' });
 

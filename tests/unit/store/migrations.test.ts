@@ -20,6 +20,7 @@ const RELEASED = {
   alarm_overrides: 'bdb741c18376d1cab669abbf202121cce912935a2be2084fb59404883a633cb0',
   crew: '6128afe30bd527ddf0fe25aa817183f5c8a4bd4e46d24e1ae39d6611c854fd01',
   site_access: '6210a46ecb4957eee4860b5db9748d9055b508616e3d503b6acd71c5f65584cf',
+  planning: 'd1d14f204b238c9356f441511e74d3f409de068902fa8f0752952714b88ae0c4',
 };
 
 const step = (version: number, sql: string): Migration => ({ version, name: 'step', sql, checksum: `sum of ${sql}` });
