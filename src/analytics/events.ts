@@ -1,75 +1,12 @@
-import type { PotContext } from '../domain/analysis.js';
 import type { EpochMs } from '../domain/ids.js';
-import type { EventKind, PotEvent } from '../domain/pot.js';
+import type { PotEvent } from '../domain/pot.js';
 import type { CleaningResult, LevelPoint } from './cleaning.js';
+import { corrected, isTold } from './correct-event.js';
+import { type EventState, type EventStep, type EventSurroundings, type OpenRise, put } from './event-records.js';
+import { judge, REPORT_WINDOW_MS } from './judge-event.js';
 import { medianLevel, type RecentLevels } from './recent.js';
-import type { Strapping } from './strapping.js';
-
-/** A gain or loss with what is needed to judge it again when the weather or a person has spoken. */
-export interface EventRecord {
-  readonly event: PotEvent;
-  /** Log-odds of a person against rain from the rise itself; null for losses. */
-  readonly shapeScore: number | null;
-  readonly byCrew: boolean;
-  /** Litres that the crew says it poured. */
-  readonly pouredLitres: number | null;
-  /** A person said so: nothing changes it any more. */
-  readonly corrected: boolean;
-  /** A slow climb, too small to be told as an event for its own sake. */
-  readonly doubtful: boolean;
-  /** Booked in the account, but not told as an event: too doubtful, or the day's rain is not known yet. */
-  readonly untold: boolean;
-}
-
-/** A rise that may still go on. */
-export interface OpenRise {
-  readonly id: string;
-  readonly startMs: EpochMs;
-  readonly startMm: number;
-  readonly startLitres: number;
-  /** Last time at which it rose. */
-  readonly endMs: EpochMs;
-  readonly topMm: number;
-  /** Made of jumps, or of a slow rise. */
-  readonly fast: boolean;
-  /** Levels since the last jump, at most three: their median is the level after it. */
-  readonly after: readonly number[];
-}
-
-export interface WorkReport {
-  readonly timeMs: EpochMs;
-  readonly work: string;
-  readonly litres: number | null;
-}
-
-export interface EventState {
-  readonly open: OpenRise | null;
-  /** Events of the last 14 days, oldest first. */
-  readonly records: readonly EventRecord[];
-  readonly reports: readonly WorkReport[];
-  readonly corrections: readonly {
-    readonly eventId: string;
-    readonly kind: EventKind | 'none';
-    readonly litres: number | null;
-  }[];
-  /** Time of the last jump, up or down: levels before it say nothing about now. */
-  readonly lastJumpMs: EpochMs;
-  /** End of the last gain or loss: rises are looked for among the levels after it. */
-  readonly riseFromMs: EpochMs;
-}
-
-export const NO_EVENTS: EventState = {
-  open: null,
-  records: [],
-  reports: [],
-  corrections: [],
-  lastJumpMs: 0,
-  riseFromMs: 0,
-};
 
 const HOUR_MS = 3_600_000;
-const KEPT_MS = 14 * 24 * HOUR_MS;
-const KEPT_RECORDS = 24;
 /** A refill is a jump of at least this. */
 const REFILL_MM = 8;
 /** Readings in a mean. */
@@ -96,28 +33,6 @@ const RISE_OVER_MS = 3 * HOUR_MS;
 const RISE_LOOKBACK_MS = 10 * HOUR_MS;
 /** The port runs, or is about to, this close to the invert. */
 const INVERT_MARGIN_MM = 2;
-/** A crew's report and the rise it caused lie this close together. */
-const REPORT_WINDOW_MS = 4 * HOUR_MS;
-
-export interface EventSurroundings {
-  readonly ctx: PotContext;
-  readonly strapping: Strapping;
-  readonly noiseMm: number;
-  /** The soil takes back what it lost: falls are quick then, and no loss. */
-  readonly rewetting: boolean;
-  /** Observed days come in: a day's rain will be known when it is over. */
-  readonly hasWeather: boolean;
-  /** Rain of the local day of an instant and of the day before it; null where it is not known. */
-  readonly rainAround: (ms: EpochMs) => number | null;
-  /** Hour on the wall. */
-  readonly wallHour: (ms: EpochMs) => number;
-}
-
-export interface EventStep {
-  readonly state: EventState;
-  /** New or revised, in order of start. */
-  readonly changed: readonly EventRecord[];
-}
 
 /** Looks at the points that a reading added. O(points of 10 h). */
 export function observeLevels(
@@ -298,14 +213,21 @@ function jumpDown(
     atLeast: false,
     confidence: drained ? 0.98 : 0.8,
   };
-  return put(
-    { ...closed, riseFromMs: first.timeMs },
-    { event, shapeScore: null, byCrew: drained, pouredLitres: null, corrected: false, doubtful: false, untold: false },
-  );
+  const found = {
+    event,
+    shapeScore: null,
+    byCrew: drained,
+    pouredLitres: null,
+    corrected: false,
+    doubtful: false,
+    untold: false,
+  };
+  return put({ ...closed, riseFromMs: first.timeMs }, corrected(found, state) ?? found);
 }
 
 /** Makes or revises the event of a rise. */
 function record(state: EventState, around: EventSurroundings, rise: OpenRise): EventStep {
+  if (isTold(state, rise.startMs, rise.endMs)) return { state: { ...state, riseFromMs: rise.endMs }, changed: [] };
   const endMm = rise.fast ? medianLevel(rise.after, rise.after.length, 3)! : rise.topMm;
   const spreadHours = (rise.endMs - rise.startMs) / HOUR_MS;
   const hour = around.wallHour(rise.startMs);
@@ -332,76 +254,4 @@ function record(state: EventState, around: EventSurroundings, rise: OpenRise): E
     around,
   );
   return put({ ...state, riseFromMs: rise.endMs }, judged);
-}
-
-/**
- * Person or rain? Log-odds from the shape of the rise, the cover, the rain known by now, and the crew's reports. The
- * weights are judgements, not estimates; the score stays with the event, and a person may overrule it.
- */
-export function judge(record: EventRecord, state: EventState, around: EventSurroundings): EventRecord {
-  if (record.shapeScore === null) return record;
-  const correction = state.corrections.find((entry) => entry.eventId === record.event.id);
-  if (correction !== undefined) {
-    const kind = correction.kind === 'none' ? record.event.kind : correction.kind;
-    const litres = correction.kind === 'none' ? 0 : (correction.litres ?? record.event.litres);
-    return {
-      ...record,
-      corrected: true,
-      untold: correction.kind === 'none',
-      event: { ...record.event, kind, litres, confidence: 1 },
-    };
-  }
-  const report = state.reports.find(
-    (entry) =>
-      entry.work === 'refill' &&
-      entry.timeMs >= record.event.startMs - REPORT_WINDOW_MS &&
-      entry.timeMs <= record.event.endMs + REPORT_WINDOW_MS,
-  );
-  let score = record.shapeScore;
-  const rainMm = around.ctx.container.covered ? 0 : around.rainAround(record.event.startMs);
-  if (around.ctx.container.covered) score += 6;
-  else {
-    if (rainMm !== null) score += rainMm > 3 ? -3 : rainMm > 0.5 ? -0.5 : 3;
-    const soil = around.ctx.container.soil;
-    if (rainMm !== null && soil !== null && record.event.litres > rainMm * soil.surfaceM2 + 0.5) score += 3;
-  }
-  if (report !== undefined) score += 5;
-  const kind: EventKind = score > 0 ? 'refill' : 'rain';
-  const confidence = 1 / (1 + Math.exp(-Math.abs(score)));
-  const byCrew = report !== undefined && kind === 'refill';
-  const untold = kind === 'rain' ? rainMm === null && around.hasWeather : record.doubtful && !byCrew;
-  return {
-    ...record,
-    byCrew,
-    untold,
-    pouredLitres: report?.litres ?? null,
-    event: { ...record.event, kind, confidence: Math.round(confidence * 1000) / 1000 },
-  };
-}
-
-/** Judges the gains since `sinceMs` again: rain became known, a report came in, or a person corrected one. */
-export function judgeAgain(state: EventState, around: EventSurroundings, sinceMs: EpochMs): EventStep {
-  const changed: EventRecord[] = [];
-  const records = state.records.map((record) => {
-    if (record.event.startMs < sinceMs || record.shapeScore === null) return record;
-    const judged = judge(record, state, around);
-    if (JSON.stringify(judged) === JSON.stringify(record)) return record;
-    changed.push(judged);
-    return judged;
-  });
-  return { state: changed.length > 0 ? { ...state, records } : state, changed };
-}
-
-function put(state: EventState, record: EventRecord): EventStep {
-  const { event } = record;
-  const index = state.records.findIndex((known) => known.event.id === event.id);
-  let records: EventRecord[];
-  if (index >= 0) {
-    records = [...state.records];
-    records[index] = record;
-  } else {
-    records = state.records.filter((known) => known.event.startMs > event.startMs - KEPT_MS).slice(-(KEPT_RECORDS - 1));
-    records.push(record);
-  }
-  return { state: { ...state, records }, changed: [record] };
 }

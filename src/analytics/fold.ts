@@ -7,11 +7,14 @@ import { closeBlock, POST_REFILL_MS } from './blocks.js';
 import { bookLitres, expectedRate, usedBetween } from './bookkeeping.js';
 import type { CleanReading, Verdict } from './clean-reading.js';
 import { type CleaningResult, cleanLevel, isStuck } from './cleaning.js';
+import { takeCorrection } from './correct-event.js';
 import { stepDay } from './daily-step.js';
 import { addToStats } from './day-stats.js';
-import { type EventRecord, type EventStep, type EventSurroundings, judgeAgain, observeLevels } from './events.js';
+import type { EventStep, EventSurroundings } from './event-records.js';
+import { observeLevels } from './events.js';
 import { knownLeak, observeBlock, observeDay, observeEvent, observeReading } from './findings/state.js';
 import { FoldOutput } from './fold-output.js';
+import { judgeAgain } from './judge-event.js';
 import { leakedLitres } from './leak-flow.js';
 import { closeDay, type OpenLedgerDay } from './ledger.js';
 import { calendarOf, hourOf, nextMark, type SiteCalendar } from './marks.js';
@@ -353,11 +356,8 @@ export class Fold {
   }
 
   #takeCorrection(input: Extract<PotInput, { kind: 'correction' }>): void {
-    const draft = this.#draft;
-    const correction = { eventId: input.eventId, kind: input.correctedKind, litres: input.litres };
-    const others = draft.events.corrections.filter((entry) => entry.eventId !== input.eventId);
-    draft.events = { ...draft.events, corrections: [...others.slice(-49), correction] };
-    this.#applyEvents(judgeAgain(draft.events, this.#surroundings(), input.timeMs - EVENTS_REJUDGED_MS));
+    const { events, cleaning } = this.#draft;
+    this.#applyEvents(takeCorrection(events, this.#surroundings(), input, cleaning.levelMm));
   }
 
   #applyEvents(step: EventStep): void {
@@ -370,11 +370,6 @@ export class Fold {
       draft.findings = observeEvent(viewOf(this.#ctx, draft), draft.findings, record.event);
     }
     this.#putYesterday();
-  }
-
-  /** A person said that this was no event at all. */
-  #denied(record: EventRecord): boolean {
-    return this.#draft.events.corrections.some((entry) => entry.eventId === record.event.id && entry.kind === 'none');
   }
 
   #surroundings(): EventSurroundings {
@@ -398,9 +393,10 @@ export class Fold {
 
   #putLedger(day: OpenLedgerDay, closing: NonNullable<OpenLedgerDay['closing']>): void {
     const records = this.#draft.events.records.filter(
-      (record) => record.event.startMs >= day.startMs && record.event.startMs < closing.atMs && !this.#denied(record),
+      ({ event, corrected, untold }) =>
+        event.endMs >= day.startMs && event.startMs < closing.atMs && !(corrected && untold),
     );
-    this.#output.putLedgerDay(closeDay(this.#ctx.container.id, day, closing, records));
+    this.#output.putLedgerDay(closeDay(this.#ctx.container.id, day, closing, records, strappingOf(this.#ctx)));
   }
 
   #putOpen(): void {

@@ -1,6 +1,7 @@
 import type { EpochMs, LocalDay } from '../domain/ids.js';
-import type { LedgerDay } from '../domain/pot.js';
-import type { EventRecord } from './events.js';
+import type { LedgerDay, PotEvent } from '../domain/pot.js';
+import type { EventRecord } from './event-records.js';
+import type { Strapping } from './strapping.js';
 
 /** A local day whose account may still change. */
 export interface OpenLedgerDay {
@@ -30,13 +31,15 @@ const PLAUSIBLE_SDS = 3;
 /**
  * The account of one day. It closes by construction: what the gains and the change of the level leave over is divided
  * into leak, use and, where neither can explain it, "unexplained", which may be negative.
- * @param records gains and losses that began on the day
+ * @param records gains and losses that touch the day; of one that goes over a midnight the day gets the part that its
+ *   opening does not hold yet and its closing does
  */
 export function closeDay(
   containerId: string,
   day: OpenLedgerDay,
   closing: Closing,
   records: readonly EventRecord[],
+  strapping: Strapping,
 ): LedgerDay {
   let refillCrewLitres = 0;
   let refillOtherLitres = 0;
@@ -44,27 +47,30 @@ export function closeDay(
   let drainedLitres = 0;
   let overflowLitres = 0;
   let gainVariance = 0;
-  for (const { event, byCrew, pouredLitres } of records) {
+  for (const record of records) {
+    const { event, byCrew } = record;
+    const litres = shareOfDay(day, closing, event, strapping);
+    // What was poured beyond what stayed went out by the port, on the day on which it ended.
+    const spilt = event.endMs < closing.atMs ? spiltLitres(record) : 0;
     switch (event.kind) {
       case 'refill':
-        if (byCrew) {
-          // What the crew poured beyond what stayed went out by the port.
-          const poured = event.atLeast ? Math.max(pouredLitres ?? 0, event.litres) : event.litres;
-          refillCrewLitres += poured;
-          overflowLitres += poured - event.litres;
-        } else refillOtherLitres += event.litres;
+        if (byCrew) refillCrewLitres += litres + spilt;
+        else refillOtherLitres += litres + spilt;
+        overflowLitres += spilt;
         break;
       case 'rain':
-        rainLitres += event.litres;
+        rainLitres += litres + spilt;
+        overflowLitres += spilt;
         break;
       case 'drained':
       case 'sudden_loss':
-        drainedLitres += event.litres;
+        drainedLitres += litres;
         break;
       case 'overflow':
+        overflowLitres += litres;
         break;
     }
-    gainVariance += (GAIN_ERROR * event.litres) ** 2;
+    gainVariance += (GAIN_ERROR * litres) ** 2;
   }
   const gains = refillCrewLitres + refillOtherLitres + rainLitres;
   const lost = day.openingLitres + gains - overflowLitres - drainedLitres - closing.litres;
@@ -91,3 +97,22 @@ export function closeDay(
 
 /** Volumes by a strapping table and a few readings err by about so much. */
 const GAIN_ERROR = 0.04;
+
+/**
+ * The part of an event that belongs to a day. A midnight within it divides it by what the book holds at that midnight:
+ * a jump that a silence hides may have come on either side of it, and is booked where the level shows it.
+ */
+function shareOfDay(day: OpenLedgerDay, closing: Closing, event: PotEvent, strapping: Strapping): number {
+  const bookedBy = (litres: number, atMs: EpochMs): number => {
+    if (event.endMs < atMs) return event.litres;
+    if (event.startMs >= atMs) return 0;
+    const change = litres - Math.max(0, strapping.litresAt(event.startLevelMm));
+    const gained = event.endLevelMm >= event.startLevelMm ? change : -change;
+    return Math.max(0, Math.min(gained, event.litres));
+  };
+  return bookedBy(closing.litres, closing.atMs) - bookedBy(day.openingLitres, day.startMs);
+}
+
+function spiltLitres({ event, byCrew, pouredLitres }: EventRecord): number {
+  return byCrew && event.atLeast ? Math.max(0, (pouredLitres ?? 0) - event.litres) : 0;
+}

@@ -6,7 +6,7 @@ import { type CleaningState, startCleaning } from './cleaning.js';
 import type { PackedDay } from './day-record.js';
 import { type DayStats, NO_STATS } from './day-stats.js';
 import { type DemandFilter, startDemand } from './demand-filter.js';
-import { type EventState, NO_EVENTS } from './events.js';
+import { type EventState, NO_EVENTS } from './event-records.js';
 import { type FindingState, startFindings } from './findings/state.js';
 import type { OpenLedgerDay } from './ledger.js';
 import type { MarkKind } from './marks.js';

@@ -7,6 +7,7 @@ import type { Page, PageRequest } from '../domain/ports/store.js';
 import type { Finding, FindingKind, PotEvent, PotStatus, Severity } from '../domain/pot.js';
 import type { Assignment, Container, Site } from '../domain/registry.js';
 import { type App, allowed } from './context.js';
+import { type NamedCorrection, namedCorrections } from './named-corrections.js';
 
 /** How far back a container's page looks for events and closed findings. */
 const LOOK_BACK_MS = 60 * DAY_MS;
@@ -34,6 +35,8 @@ export interface ContainerPage {
   readonly findings: readonly Finding[];
   /** Newest first. */
   readonly events: readonly PotEvent[];
+  /** What people said on these events, newest first. */
+  readonly corrections: readonly NamedCorrection[];
   readonly assignments: readonly Assignment[];
   readonly explanation: readonly Message[];
 }
@@ -108,12 +111,13 @@ export async function containerPage(
   const nowMs = app.clock.nowMs();
   const fromMs = nowMs - LOOK_BACK_MS;
   const { registry, pots } = app.store;
-  const [site, accounts, status, findings, events, assignments, explanation] = await Promise.all([
+  const [site, accounts, status, findings, events, corrections, assignments, explanation] = await Promise.all([
     registry.site(scope, container.siteId),
     registry.accounts(scope),
     pots.status(scope, id),
     pots.findings(scope, { containerId: id, openOnly: false, fromMs }),
     pots.events(scope, id, fromMs, nowMs + DAY_MS),
+    namedCorrections(app, id, fromMs),
     registry.assignmentsOfContainer(scope, id),
     explain(id),
   ]);
@@ -125,6 +129,7 @@ export async function containerPage(
     status,
     findings,
     events: [...events].sort((a, b) => b.startMs - a.startMs),
+    corrections,
     assignments: [...assignments].sort((a, b) => a.fromMs - b.fromMs),
     explanation,
   };

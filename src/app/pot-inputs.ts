@@ -3,7 +3,6 @@ import type { PotContext, PotInput } from '../domain/analysis.js';
 import type { ContainerId, EpochMs } from '../domain/ids.js';
 import { addDays } from '../domain/local-day.js';
 import type { Store } from '../domain/ports/store.js';
-import type { EventKind } from '../domain/pot.js';
 import type { Assignment } from '../domain/registry.js';
 import type { Visit } from '../domain/work.js';
 import { localDaysOf } from './fleet-view.js';
@@ -77,19 +76,32 @@ function workOfVisit(visit: Visit, containerId: ContainerId): readonly PotInput[
     .map((action): PotInput => ({ kind: 'work', timeMs: visit.happenedMs, work: action.work, litres: action.litres }));
 }
 
-/** The last word on each event. */
+/** The last word on each event; where that was to let it stand as it was found, there is none. */
 async function correctionInputs(store: Store, containerId: ContainerId): Promise<readonly PotInput[]> {
   const corrections = await store.pots.eventCorrections(containerId);
   const last = new Map(corrections.map((correction) => [correction.eventId, correction]));
-  return [...last.values()].map(
-    (correction): PotInput => ({
-      kind: 'correction',
-      timeMs: eventStartMs(correction.eventId),
-      eventId: correction.eventId,
-      correctedKind: correction.correctedKind as EventKind | 'none',
-      litres: correction.litres,
-    }),
-  );
+  return [...last.values()].flatMap(({ eventId, correctedKind, litres, startMs }): PotInput[] => {
+    if (correctedKind === 'as_found') return [];
+    const timeMs = correctionMs(eventId, startMs);
+    return [{ kind: 'correction', timeMs, eventId, correctedKind, litres, startMs, added: isAdded(eventId) }];
+  });
+}
+
+/** The first instant that a person's word on an event bears on. */
+export function correctionMs(eventId: string, startMs: EpochMs | null): EpochMs {
+  const seenMs = eventStartMs(eventId);
+  return Math.min(seenMs, startMs ?? seenMs);
+}
+
+const ADDED = 'said';
+
+/** The id of an event that a person tells of and nobody saw. */
+export function addedEventId(containerId: ContainerId, startMs: EpochMs): string {
+  return `${containerId}.${ADDED}.${startMs}`;
+}
+
+export function isAdded(eventId: string): boolean {
+  return new RegExp(`\\.${ADDED}\\.\\d+$`).test(eventId);
 }
 
 /**

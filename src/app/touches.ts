@@ -79,7 +79,7 @@ export function touchesOf(
         if (containerId !== null) touch(containerId, seq);
         break;
       case 'event_correction':
-        if (containerId !== null) restart(containerId, seq, eventStartMs(change.key));
+        if (containerId !== null) restart(containerId, seq, change.fromMs ?? eventStartMs(change.key));
         break;
       case 'site':
         if (siteId !== null) for (const id of containersOfSite(siteId)) restart(id, seq, 0);

@@ -1,7 +1,7 @@
 import type { Principal } from '../domain/access.js';
 import type { ContainerId, LocalDay } from '../domain/ids.js';
 import type { LedgerSum } from '../domain/ports/store.js';
-import type { LedgerDay } from '../domain/pot.js';
+import type { LedgerDay, LedgerPosting } from '../domain/pot.js';
 import { containerOf } from './containers.js';
 import { type App, allowed } from './context.js';
 
@@ -55,6 +55,18 @@ export async function containerLedger(
   const scope = allowed(who, 'containers.read');
   await containerOf(app, who, id);
   return app.store.pots.ledgerDays(scope, { containerId: id, ...span });
+}
+
+/** The entry that stands for a day of a container's account, and those that corrections and late data replaced. */
+export async function ledgerPostings(
+  app: App,
+  who: Principal,
+  id: ContainerId,
+  day: LocalDay,
+): Promise<readonly LedgerPosting[]> {
+  const scope = allowed(who, 'containers.read');
+  await containerOf(app, who, id);
+  return app.store.pots.ledgerPostings(scope, id, day);
 }
 
 function total(sums: readonly LedgerSum[]): NamedSum | null {

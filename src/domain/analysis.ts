@@ -31,13 +31,19 @@ export type PotInput =
       readonly work: 'refill' | 'drain' | 'wet_from_above' | 'repack_wick' | 'replant' | 'clear_overflow' | 'other';
       readonly litres: number | null;
     }
-  /** A person's correction of a derived event. */
+  /** A person's word on an event: dated at the event, or at the instant that the person moved it to if that is earlier. */
   | {
       readonly kind: 'correction';
       readonly timeMs: EpochMs;
       readonly eventId: string;
+      /** `none`: nothing happened to the water. */
       readonly correctedKind: PotEvent['kind'] | 'none';
+      /** Null: as measured. */
       readonly litres: number | null;
+      /** Null: when it was seen. */
+      readonly startMs: EpochMs | null;
+      /** The person tells of something that the levels did not show. */
+      readonly added: boolean;
     }
   /** A node was put on the pot or taken off it. */
   | {

@@ -5,7 +5,7 @@ import type { Absence, CrewTerms, SiteTerms } from './crew.js';
 import type { ContainerId, EpochMs, LocalDay, PersonId, SiteId } from './ids.js';
 import type { Address, CalendarFeed, ContactRules, OutboxEntry } from './notify.js';
 import type { LearnedPace, PlanVersion, PublishedVisit } from './plan.js';
-import type { Finding, Forecast, PotStatus } from './pot.js';
+import type { CorrectedKind, EventStanding, Finding, Forecast, PotStatus } from './pot.js';
 import type { QuarantinedRecord, Reading } from './reading.js';
 import type { Account, Assignment, Container, Depot, Gateway, Person, SensorNode, Site, Truck } from './registry.js';
 import type { AccessLook, SiteAccess } from './site-access.js';
@@ -44,8 +44,10 @@ export type Write =
       readonly kind: 'event_correction';
       readonly eventId: string;
       readonly containerId: ContainerId;
-      readonly correctedKind: string;
+      readonly correctedKind: CorrectedKind;
       readonly litres: number | null;
+      readonly startMs: EpochMs | null;
+      readonly before: EventStanding | null;
     }
   | { readonly kind: 'derived'; readonly containerId: ContainerId; readonly derived: DerivedRecords }
   | {

@@ -32,6 +32,31 @@ export interface PotEvent {
   readonly confidence: number;
 }
 
+/** What a person may say of an event. `none`: nothing happened. `as_found`: what the levels show counts again. */
+export type CorrectedKind = EventKind | 'none' | 'as_found';
+
+/** An event as it stood when a person spoke of it. */
+export interface EventStanding {
+  readonly kind: EventKind;
+  readonly litres: number;
+  readonly startMs: EpochMs;
+}
+
+/** A person's word on an event, or of one that nobody had seen. Every word is kept; the last one counts. */
+export interface EventCorrection {
+  readonly eventId: string;
+  readonly containerId: ContainerId;
+  readonly correctedKind: CorrectedKind;
+  /** Null: as measured. */
+  readonly litres: number | null;
+  /** Null: when it was seen. */
+  readonly startMs: EpochMs | null;
+  /** What stood there; null where nothing did. */
+  readonly before: EventStanding | null;
+  readonly atMs: EpochMs;
+  readonly actorId: string;
+}
+
 export type FindingKind =
   | 'leak'
   | 'overflow_blocked'
@@ -145,6 +170,13 @@ export interface LedgerDay {
   readonly sdLitres: number;
   /** Share of the day that readings cover, 0-1. */
   readonly coverage: number;
+}
+
+/** An entry of the account: what was posted for a day, and when another took its place. */
+export interface LedgerPosting extends LedgerDay {
+  readonly postedMs: EpochMs;
+  /** Null: it stands. */
+  readonly supersededMs: EpochMs | null;
 }
 
 export interface RollupValues {

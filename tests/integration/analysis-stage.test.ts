@@ -164,7 +164,7 @@ describe('the analysis stage', () => {
     const refills = async () => (await store.pots.events(WHOLE_FLEET, 'S1P1', 0, ALL.toMs)).map((event) => event.kind);
     expect(await refills()).toEqual(['refill']);
     const [event] = await store.pots.events(WHOLE_FLEET, 'S1P1', 0, ALL.toMs);
-    const correction = { containerId: 'S1P1', eventId: event!.id, litres: null } as const;
+    const correction = { containerId: 'S1P1', eventId: event!.id, litres: null, startMs: null } as const;
     await correctEvent(garden.app, garden.dispatcher, { ...correction, correctedKind: 'none' });
     await garden.settle();
     expect(await refills()).toEqual([]);

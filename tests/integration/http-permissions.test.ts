@@ -173,6 +173,12 @@ const EXAMPLES: Readonly<Record<string, (target: Target) => Example>> = {
   }),
   'GET /api/v1/containers/:id/series': (t) => ({ path: `/api/v1/containers/${t.containerId}/series?${INSTANTS}` }),
   'GET /api/v1/containers/:id/ledger': (t) => ({ path: `/api/v1/containers/${t.containerId}/ledger?${DAYS}` }),
+  'GET /api/v1/containers/:id/ledger/:day': (t) => ({ path: `/api/v1/containers/${t.containerId}/ledger/2026-06-01` }),
+  'GET /api/v1/containers/:id/corrections': (t) => ({ path: `/api/v1/containers/${t.containerId}/corrections` }),
+  'POST /api/v1/containers/:id/events': (t) => ({
+    path: `/api/v1/containers/${t.containerId}/events`,
+    body: { kind: 'drained', startAt: '2026-06-01T10:00:00Z', litres: 2 },
+  }),
   'POST /api/v1/events/:id/correction': (t) => ({
     path: '/api/v1/events/none/correction',
     body: { containerId: t.containerId, correctedKind: 'none' },

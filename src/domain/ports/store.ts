@@ -7,7 +7,18 @@ import type { Absence, CrewTerms, SiteTerms } from '../crew.js';
 import type { AccountId, ContainerId, EpochMs, LocalDay, NodeId, PersonId, SiteId } from '../ids.js';
 import type { Address, CalendarFeed, ChannelKind, ContactRules, OutboxEntry } from '../notify.js';
 import type { LearnedPace, PlanVersion, PublishedVisit } from '../plan.js';
-import type { DayRollup, Finding, Forecast, HourRollup, LedgerDay, PotEvent, PotReading, PotStatus } from '../pot.js';
+import type {
+  DayRollup,
+  EventCorrection,
+  Finding,
+  Forecast,
+  HourRollup,
+  LedgerDay,
+  LedgerPosting,
+  PotEvent,
+  PotReading,
+  PotStatus,
+} from '../pot.js';
 import type { QuarantinedRecord, Reading } from '../reading.js';
 import type {
   Account,
@@ -113,14 +124,8 @@ export interface PotReader {
   statuses(scope: Scope): Promise<readonly PotStatus[]>;
   status(scope: Scope, id: ContainerId): Promise<PotStatus | null>;
   events(scope: Scope, id: ContainerId, fromMs: EpochMs, toMs: EpochMs): Promise<readonly PotEvent[]>;
-  eventCorrections(id: ContainerId): Promise<
-    readonly {
-      readonly eventId: string;
-      readonly correctedKind: string;
-      readonly litres: number | null;
-      readonly atMs: EpochMs;
-    }[]
-  >;
+  /** Every word that people said on the events of a container, oldest first. */
+  eventCorrections(id: ContainerId): Promise<readonly EventCorrection[]>;
   /** Open findings, or also the closed ones that were open at some time in [fromMs, now]. */
   findings(
     scope: Scope,
@@ -135,6 +140,8 @@ export interface PotReader {
     scope: Scope,
     filter: { readonly containerId: ContainerId | null; readonly fromDay: LocalDay; readonly toDay: LocalDay },
   ): Promise<readonly LedgerDay[]>;
+  /** The entry that stands for a day, then those that it replaced, the latest first. */
+  ledgerPostings(scope: Scope, id: ContainerId, day: LocalDay): Promise<readonly LedgerPosting[]>;
   /** Ledger sums by account, site or container, and by month where asked. */
   ledgerSums(scope: Scope, query: LedgerSumQuery): Promise<readonly LedgerSum[]>;
   /** The latest checkpoint not after `atMs`. */

@@ -1,9 +1,9 @@
 import { z } from 'zod';
 import { containerPage, containers } from '../../app/containers.js';
-import { correctEvent } from '../../app/events.js';
+import { addEvent, correctEvent, eventCorrections } from '../../app/events.js';
 import { saveContainer } from '../../app/registry.js';
 import { containerSeries } from '../../app/series.js';
-import { containerLedger } from '../../app/water.js';
+import { containerLedger, ledgerPostings } from '../../app/water.js';
 import { type Api, type HttpDeps, pageRequest, who, wirePage } from '../api.js';
 import {
   DAY_SPAN_FAULT,
@@ -11,12 +11,23 @@ import {
   id,
   isDaySpan,
   list,
+  localDay,
   longId,
   nothing,
   pageOf,
   pageQuery,
 } from '../schemas/common.js';
-import { containerDetail, containerItem, eventCorrection, ledgerDay, series, seriesQuery } from '../schemas/pots.js';
+import {
+  addedEvent,
+  containerDetail,
+  containerItem,
+  correction,
+  eventCorrection,
+  ledgerDay,
+  ledgerPosting,
+  series,
+  seriesQuery,
+} from '../schemas/pots.js';
 import { container, containerChange } from '../schemas/registry.js';
 import { isoInstant, toWire } from '../wire.js';
 
@@ -110,6 +121,21 @@ export function addContainerRoutes(api: Api, { app, explain }: HttpDeps): void {
   });
 
   api.route({
+    method: 'GET',
+    url: '/api/v1/containers/:id/ledger/:day',
+    schema: {
+      tags,
+      summary: 'The entry that stands for a day, then those that it replaced',
+      params: params.extend({ day: localDay }),
+      response: { 200: z.object({ items: list(ledgerPosting) }) },
+    },
+    handler: async (request) => {
+      const { id: containerId, day } = request.params;
+      return { items: toWire(await ledgerPostings(app, who(request), containerId, day)) };
+    },
+  });
+
+  api.route({
     method: 'POST',
     url: '/api/v1/events/:id/correction',
     schema: {
@@ -120,8 +146,45 @@ export function addContainerRoutes(api: Api, { app, explain }: HttpDeps): void {
       response: { 204: nothing },
     },
     handler: async (request, reply) => {
-      await correctEvent(app, who(request), { ...request.body, eventId: request.params.id });
+      const { startAt, ...rest } = request.body;
+      await correctEvent(app, who(request), { ...rest, startMs: startAt, eventId: request.params.id });
       return reply.code(204).send();
     },
+  });
+
+  api.route({
+    method: 'POST',
+    url: '/api/v1/containers/:id/events',
+    schema: {
+      tags,
+      summary: 'Tell of something that happened to the water and was not seen; what follows from it is derived anew',
+      params,
+      body: addedEvent,
+      response: { 201: z.object({ id: longId }) },
+    },
+    handler: async (request, reply) => {
+      const { kind, litres, startAt } = request.body;
+      const eventId = await addEvent(app, who(request), {
+        containerId: request.params.id,
+        kind,
+        litres,
+        startMs: startAt,
+      });
+      return reply.code(201).send({ id: eventId });
+    },
+  });
+
+  api.route({
+    method: 'GET',
+    url: '/api/v1/containers/:id/corrections',
+    schema: {
+      tags,
+      summary: 'What people said on its events, newest first: who, when, what stood before and what after',
+      params,
+      response: { 200: z.object({ items: list(correction) }) },
+    },
+    handler: async (request) => ({
+      items: toWire(await eventCorrections(app, who(request), request.params.id)),
+    }),
   });
 }

@@ -97,13 +97,41 @@ export const event = z
   })
   .meta({ id: 'Event' });
 
+const correctedKind = z.enum([...eventKind.options, 'none', 'as_found']).meta({
+  description:
+    'What it really was; `none`: nothing happened to the water; `as_found`: what the levels show counts again',
+});
+
 export const eventCorrection = z.object({
   containerId: id,
-  correctedKind: z
-    .enum([...eventKind.options, 'none'])
-    .meta({ description: 'What it really was; `none`: nothing happened to the water' }),
-  litres: number(0, 50_000).nullable().default(null),
+  correctedKind,
+  litres: number(0, 50_000).nullable().default(null).meta({ description: 'Null: as measured' }),
+  startAt: instantIn.nullable().default(null).meta({ description: 'When it began; null: when it was seen' }),
 });
+
+export const addedEvent = z.object({
+  kind: eventKind,
+  startAt: instantIn,
+  litres: number(0, 50_000).meta({ description: 'What the reservoir gained or lost by it' }),
+});
+
+/** A word on an event, with what stood before. */
+export const correction = z
+  .object({
+    eventId: longId,
+    containerId: id,
+    correctedKind,
+    litres: z.number().nullable(),
+    startAt: instant.nullable(),
+    before: z
+      .object({ kind: eventKind, litres: z.number(), startAt: instant })
+      .nullable()
+      .meta({ description: 'Null where nothing stood' }),
+    at: instant,
+    actorId: z.string(),
+    actorName: z.string(),
+  })
+  .meta({ id: 'EventCorrection' });
 
 export const containerItem = z
   .object({
@@ -129,6 +157,7 @@ export const containerDetail = z
     status: status.nullable(),
     findings: list(finding).meta({ description: 'Open, and those closed within the last 60 days' }),
     events: list(event).meta({ description: 'Of the last 60 days, newest first' }),
+    corrections: list(correction).meta({ description: 'What people said on these events, newest first' }),
     assignments: list(assignment),
     explanation: list(message).meta({ description: 'Data used, the rate and its parts, assumptions' }),
   })
@@ -189,6 +218,10 @@ export const ledgerDay = z
       'opening + refillCrew + refillOther + rain = uptake + leak + overflow + drained + unexplained + closing, in litres',
   });
 
+export const ledgerPosting = ledgerDay
+  .extend({ postedAt: instant, supersededAt: instant.nullable().meta({ description: 'Null: it stands' }) })
+  .meta({ id: 'LedgerPosting' });
+
 export const waterSum = ledgerDay
   .omit({ containerId: true, day: true, coverage: true })
   .extend({
@@ -217,6 +250,8 @@ export type FindingJson = z.infer<typeof finding>;
 export type FindingKindJson = z.infer<typeof findingKind>;
 export type EventJson = z.infer<typeof event>;
 export type EventCorrectionBody = z.input<typeof eventCorrection>;
+export type AddedEventBody = z.input<typeof addedEvent>;
+export type CorrectionJson = z.infer<typeof correction>;
 export type ContainerItem = z.infer<typeof containerItem>;
 export type ContainerDetail = z.infer<typeof containerDetail>;
 export type Resolution = z.infer<typeof resolution>;

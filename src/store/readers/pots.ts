@@ -2,11 +2,14 @@ import type { Scope } from '../../domain/access.js';
 import type { PotReader } from '../../domain/ports/store.js';
 import type {
   DayRollup,
+  EventCorrection,
+  EventKind,
   Finding,
   Forecast,
   HourRollup,
   Knowledge,
   LedgerDay,
+  LedgerPosting,
   PotEvent,
   PotStatus,
   Quantiles,
@@ -31,10 +34,20 @@ const OF_ACCOUNT = 'JOIN container c ON c.id = x.container_id JOIN site s ON s.i
 
 type StatusRow = Omit<PotStatus, 'forecast'> & { readonly forecastJson: string };
 type EventRow = Omit<PotEvent, 'atLeast'> & { readonly atLeast: number };
+type CorrectionRow = Omit<EventCorrection, 'before'> & {
+  readonly beforeKind: EventKind | null;
+  readonly beforeLitres: number | null;
+  readonly beforeStartMs: number | null;
+};
 type FindingRow = Omit<Finding, 'evidence' | 'toConfirm'> & {
   readonly evidenceJson: string;
   readonly toConfirmJson: string | null;
 };
+
+function toCorrection({ beforeKind, beforeLitres, beforeStartMs, ...row }: CorrectionRow): EventCorrection {
+  const stood = beforeKind !== null && beforeLitres !== null && beforeStartMs !== null;
+  return { ...row, before: stood ? { kind: beforeKind, litres: beforeLitres, startMs: beforeStartMs } : null };
+}
 
 function toStatus({ forecastJson: text, ...row }: StatusRow): PotStatus {
   const place = { table: 'pot_status', column: 'forecast_json', key: row.containerId };
@@ -125,13 +138,15 @@ export function potReader({ read }: ReadContext): PotReader {
       ),
     eventCorrections: (id) =>
       read((sql) =>
-        sql.all<{ eventId: string; correctedKind: string; litres: number | null; atMs: number }>(
-          `SELECT event_id AS "eventId", corrected_kind AS "correctedKind", litres, at_ms AS "atMs"
-           FROM event_correction
-           WHERE seq IN (SELECT max(seq) FROM event_correction WHERE container_id = ? GROUP BY event_id)
-           ORDER BY seq`,
-          id,
-        ),
+        sql
+          .all<CorrectionRow>(
+            `SELECT event_id AS "eventId", container_id AS "containerId", corrected_kind AS "correctedKind", litres,
+               start_ms AS "startMs", before_kind AS "beforeKind", before_litres AS "beforeLitres",
+               before_start_ms AS "beforeStartMs", at_ms AS "atMs", actor_id AS "actorId"
+             FROM event_correction WHERE container_id = ? ORDER BY seq`,
+            id,
+          )
+          .map(toCorrection),
       ),
     findings: (scope, filter) => read((sql) => findings(sql, scope, filter)),
     forecasts: (scope, id, fromMs, toMs) =>
@@ -170,6 +185,20 @@ export function potReader({ read }: ReadContext): PotReader {
            WHERE ${containerId === null ? 'TRUE' : 'c.id = @id'} AND x.day BETWEEN @fromDay AND @toDay
              AND ${IN_SCOPE} ORDER BY c.id, x.day`,
           { account: accountOf(scope), id: containerId, fromDay, toDay },
+        ),
+      ),
+    ledgerPostings: (scope, id, day) =>
+      read((sql) =>
+        sql.all<LedgerPosting>(
+          `SELECT ${LEDGER}, x.posted_ms AS "postedMs", x.superseded_ms AS "supersededMs"
+           FROM (
+             SELECT container_id, day, ${LEDGER_VALUES.join(', ')}, posted_ms, NULL AS superseded_ms FROM ledger_day
+             UNION ALL SELECT container_id, day, ${LEDGER_VALUES.join(', ')}, posted_ms, superseded_ms
+             FROM ledger_day_history
+           ) x ${OF_ACCOUNT}
+           WHERE x.container_id = @id AND x.day = @day AND ${IN_SCOPE}
+           ORDER BY x.superseded_ms IS NOT NULL, x.superseded_ms DESC, x.posted_ms DESC`,
+          { account: accountOf(scope), id, day },
         ),
       ),
     ledgerSums: (scope, query) => read((sql) => ledgerSums(sql, accountOf(scope), query)),

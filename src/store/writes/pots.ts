@@ -133,21 +133,26 @@ function findingValues(row: Finding): SqlValue[] {
 }
 
 export const eventCorrection: Applier<'event_correction'> = ({ sql, lines, atMs, actor }, write) => {
-  const { kind, eventId, containerId, correctedKind, litres } = write;
-  const last = sql.get<{ correctedKind: string; litres: number | null }>(
-    `SELECT corrected_kind AS "correctedKind", litres FROM event_correction
+  const { kind, eventId, containerId, correctedKind, litres, startMs, before } = write;
+  const last = sql.get<{ correctedKind: string; litres: number | null; startMs: number | null }>(
+    `SELECT corrected_kind AS "correctedKind", litres, start_ms AS "startMs" FROM event_correction
      WHERE container_id = ? AND event_id = ? ORDER BY seq DESC LIMIT 1`,
     containerId,
     eventId,
   );
-  if (last !== undefined && last.correctedKind === correctedKind && last.litres === litres) return;
+  if (last?.correctedKind === correctedKind && last.litres === litres && last.startMs === startMs) return;
   sql.run(
-    `INSERT INTO event_correction (event_id, container_id, corrected_kind, litres, at_ms, actor_id)
-     VALUES (?, ?, ?, ?, ?, ?)`,
+    `INSERT INTO event_correction (event_id, container_id, corrected_kind, litres, start_ms, before_kind, before_litres,
+       before_start_ms, at_ms, actor_id)
+     VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
     eventId,
     containerId,
     correctedKind,
     litres,
+    startMs,
+    before?.kind ?? null,
+    before?.litres ?? null,
+    before?.startMs ?? null,
     atMs,
     actor.id,
   );
@@ -155,7 +160,15 @@ export const eventCorrection: Applier<'event_correction'> = ({ sql, lines, atMs,
     'SELECT start_ms AS "fromMs", end_ms AS "toMs" FROM pot_event WHERE id = ?',
     eventId,
   );
-  lines.add(kind, eventId, { siteId: siteOfContainer(sql, containerId), containerId, ...span });
+  // The event may be moved, or moved back to where it was first seen: the change reaches over all of these.
+  const seenMs = Number(/(\d+)$/.exec(eventId)?.[1] ?? startMs ?? 0);
+  const instants = [seenMs, startMs, last?.startMs, before?.startMs, span?.fromMs].filter((ms) => ms != null);
+  lines.add(kind, eventId, {
+    siteId: siteOfContainer(sql, containerId),
+    containerId,
+    fromMs: Math.min(...instants),
+    toMs: Math.max(...instants, span?.toMs ?? 0),
+  });
 };
 
 /** How many of the newest checkpoints stay; of older ones the first of each week does. */

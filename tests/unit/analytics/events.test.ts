@@ -93,6 +93,8 @@ describe('events', () => {
       eventId: event!.id,
       correctedKind,
       litres,
+      startMs: null,
+      added: false,
     });
     const asRain = eventsOf(ctx, [...plain, correct('rain', 12)]);
     expect(asRain.map(({ kind, litres, confidence }) => [kind, litres, confidence])).toEqual([['rain', 12, 1]]);

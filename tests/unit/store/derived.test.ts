@@ -336,13 +336,20 @@ describe('what was said when', () => {
     const { store, dir } = await openTempStore();
     await store.commit(changeSet(registryOf('A')));
     await post(store, derivedOf('A'));
-    const correct = (correctedKind: string, litres: number | null, atMs: number) =>
-      store.commit(changeSet([{ kind: 'event_correction', eventId, containerId, correctedKind, litres }], { atMs }));
+    const before = { kind: 'refill', litres: 12, startMs: T0 + HOUR } as const;
+    const correct = (correctedKind: 'rain' | 'none', litres: number | null, atMs: number) =>
+      store.commit(
+        changeSet([{ kind: 'event_correction', eventId, containerId, correctedKind, litres, startMs: null, before }], {
+          atMs,
+        }),
+      );
     await correct('rain', 11, T0 + DAY);
     await correct('rain', 11, T0 + 2 * DAY);
     await correct('none', null, T0 + 3 * DAY);
+    const said = { eventId, containerId, startMs: null, before, actorId: 'test' };
     expect(await store.pots.eventCorrections(containerId)).toEqual([
-      { eventId, correctedKind: 'none', litres: null, atMs: T0 + 3 * DAY },
+      { ...said, correctedKind: 'rain', litres: 11, atMs: T0 + DAY },
+      { ...said, correctedKind: 'none', litres: null, atMs: T0 + 3 * DAY },
     ]);
     expect(table(dir, 'SELECT corrected_kind, litres, actor_id FROM event_correction')).toEqual([
       ['rain', 11, 'test'],
