@@ -7,6 +7,8 @@ import {
   type EventStep,
   type EventSurroundings,
   put,
+  quiet,
+  type Spill,
 } from './event-records.js';
 
 const MEMOS = 50;
@@ -25,12 +27,12 @@ export function takeCorrection(
 ): EventStep {
   const { eventId, correctedKind, litres, startMs } = correction;
   if (correction.added) {
-    if (correctedKind === 'none') return { state, changed: [] };
+    if (correctedKind === 'none') return quiet(state);
     return put(state, toldRecord(around, correction, correctedKind, levelMm ?? 0));
   }
   const memo: CorrectionMemo = { eventId, kind: correctedKind, litres, startMs };
   const others = state.corrections.filter((entry) => entry.eventId !== eventId);
-  return { state: { ...state, corrections: [...others.slice(1 - MEMOS), memo] }, changed: [] };
+  return quiet({ ...state, corrections: [...others.slice(1 - MEMOS), memo] });
 }
 
 /** The record as a person said; null where nobody said anything of it. Litres and kind are beyond doubt then. */
@@ -56,12 +58,21 @@ export function corrected(record: EventRecord, state: EventState): EventRecord |
   };
 }
 
+/** What went out by the port, as a person said; undefined where nobody said anything of it. */
+export function correctedSpill(state: EventState, overflowId: string, found: Spill | null): Spill | null | undefined {
+  const memo = state.corrections.find((entry) => entry.eventId === overflowId);
+  if (memo === undefined) return undefined;
+  if (memo.kind === 'none') return null;
+  const litres = memo.litres ?? found?.litres ?? null;
+  return litres === null ? null : { litres, confidence: 1 };
+}
+
 /** A person told of this very gain before it was seen: the levels have nothing to add. */
 export function isTold(state: EventState, startMs: number, endMs: number): boolean {
   return state.records.some(
-    ({ event, corrected: told, shapeScore }) =>
+    ({ event, corrected: told, shape }) =>
       told &&
-      shapeScore === null &&
+      shape === null &&
       GAINS.has(event.kind) &&
       event.startMs >= startMs - SAME_MS &&
       event.startMs <= endMs + SAME_MS,
@@ -91,9 +102,10 @@ function toldRecord(
   };
   return {
     event,
-    shapeScore: null,
+    shape: null,
     byCrew: false,
     pouredLitres: null,
+    spill: null,
     corrected: true,
     doubtful: false,
     untold: false,

@@ -3,14 +3,29 @@ import type { EpochMs } from '../domain/ids.js';
 import type { EventKind, PotEvent } from '../domain/pot.js';
 import type { Strapping } from './strapping.js';
 
+/** What a rise tells of its cause by itself. */
+export interface RiseShape {
+  /** Steepest rise over two intervals between readings, as a share of the whole: poured water comes at once. */
+  readonly suddenShare: number;
+  /** What the soil's moisture gained meanwhile, as a fraction; null without a probe. */
+  readonly moistureGain: number | null;
+}
+
+/** What went out by the port along with a gain. */
+export interface Spill {
+  readonly litres: number;
+  readonly confidence: number;
+}
+
 /** A gain or loss with what is needed to judge it again when the weather or a person has spoken. */
 export interface EventRecord {
   readonly event: PotEvent;
-  /** Log-odds of a person against rain from the rise itself; null for losses. */
-  readonly shapeScore: number | null;
+  /** Null for losses, and for what a person told. */
+  readonly shape: RiseShape | null;
   readonly byCrew: boolean;
   /** Litres that the crew says it poured. */
   readonly pouredLitres: number | null;
+  readonly spill: Spill | null;
   /** A person said so: nothing changes it any more. */
   readonly corrected: boolean;
   /** A slow climb, too small to be told as an event for its own sake. */
@@ -32,6 +47,19 @@ export interface OpenRise {
   readonly fast: boolean;
   /** Levels since the last jump, at most three: their median is the level after it. */
   readonly after: readonly number[];
+  /** Steepest rise over two intervals between readings. */
+  readonly steepestMm: number;
+  /** Soil moisture before it began. */
+  readonly moistureBefore: number | null;
+}
+
+/** A fall that may yet turn out to be readings gone astray together. */
+export interface OpenLoss {
+  readonly id: string;
+  readonly beforeMm: number;
+  readonly endMs: EpochMs;
+  /** Levels since that agree with it. */
+  readonly agreed: number;
 }
 
 export interface WorkReport {
@@ -50,6 +78,7 @@ export interface CorrectionMemo {
 
 export interface EventState {
   readonly open: OpenRise | null;
+  readonly openLoss: OpenLoss | null;
   /** Events of the last 14 days, oldest first. */
   readonly records: readonly EventRecord[];
   readonly reports: readonly WorkReport[];
@@ -58,15 +87,19 @@ export interface EventState {
   readonly lastJumpMs: EpochMs;
   /** End of the last gain or loss: rises are looked for among the levels after it. */
   readonly riseFromMs: EpochMs;
+  /** Soil moisture of the last hours, thinned: [time, fraction], oldest first. */
+  readonly moisture: readonly (readonly [EpochMs, number])[];
 }
 
 export const NO_EVENTS: EventState = {
   open: null,
+  openLoss: null,
   records: [],
   reports: [],
   corrections: [],
   lastJumpMs: 0,
   riseFromMs: 0,
+  moisture: [],
 };
 
 const KEPT_MS = 14 * 24 * 3_600_000;
@@ -80,8 +113,8 @@ export interface EventSurroundings {
   readonly rewetting: boolean;
   /** Observed days come in: a day's rain will be known when it is over. */
   readonly hasWeather: boolean;
-  /** Rain of the local day of an instant and of the day before it; null where it is not known. */
-  readonly rainAround: (ms: EpochMs) => number | null;
+  /** Rain that may have come down between two instants, and what may linger of the day before; null: not known. */
+  readonly rainBetween: (fromMs: EpochMs, toMs: EpochMs) => number | null;
   /** Hour on the wall. */
   readonly wallHour: (ms: EpochMs) => number;
 }
@@ -90,6 +123,13 @@ export interface EventStep {
   readonly state: EventState;
   /** New or revised, in order of start. */
   readonly changed: readonly EventRecord[];
+  /** Ids of events that were told and turned out to be none. */
+  readonly gone: readonly string[];
+}
+
+/** A step that changes no event. */
+export function quiet(state: EventState): EventStep {
+  return { state, changed: [], gone: [] };
 }
 
 /** Keeps a record, in place of the one of the same event. */
@@ -104,5 +144,5 @@ export function put(state: EventState, record: EventRecord): EventStep {
     records = state.records.filter((known) => known.event.startMs > event.startMs - KEPT_MS).slice(-(KEPT_RECORDS - 1));
     records.push(record);
   }
-  return { state: { ...state, records }, changed: [record] };
+  return { state: { ...state, records }, changed: [record], gone: [] };
 }

@@ -9,6 +9,7 @@ export class FoldOutput {
   readonly checkpoints: Checkpoint<PotState>[] = [];
   readonly #containerId: ContainerId;
   readonly #events = new Map<string, PotEvent>();
+  readonly #withdrawn = new Set<string>();
   readonly #ledgerDays = new Map<LocalDay, LedgerDay>();
   readonly #hours = new Map<EpochMs, HourRollup>();
   readonly #days = new Map<LocalDay, DayRollup>();
@@ -18,7 +19,14 @@ export class FoldOutput {
   }
 
   putEvent(event: PotEvent): void {
+    this.#withdrawn.delete(event.id);
     this.#events.set(event.id, event);
+  }
+
+  /** An event of an earlier run, or of this one, that is none. */
+  withdrawEvent(id: string): void {
+    this.#events.delete(id);
+    this.#withdrawn.add(id);
   }
 
   putLedgerDay(day: LedgerDay): void {
@@ -37,6 +45,7 @@ export class FoldOutput {
     return {
       fromMs,
       events: [...this.#events.values()].sort((a, b) => a.startMs - b.startMs),
+      withdrawnEvents: [...this.#withdrawn].sort(),
       ledgerDays: [...this.#ledgerDays.values()].sort((a, b) => (a.day < b.day ? -1 : 1)),
       hourRollups: [...this.#hours.values()],
       dayRollups: [...this.#days.values()],

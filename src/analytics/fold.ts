@@ -19,18 +19,21 @@ import { leakedLitres } from './leak-flow.js';
 import { closeDay, type OpenLedgerDay } from './ledger.js';
 import { calendarOf, hourOf, nextMark, type SiteCalendar } from './marks.js';
 import { remember } from './recent.js';
+import { rememberMoisture } from './rise.js';
 import { addToSums, startSums } from './rollups.js';
 import { observeSoil } from './soil.js';
+import { overflowEvent, overflowId } from './spill.js';
 import { type PotState, strappingOf } from './state.js';
 import { viewOf } from './view.js';
-import { rainAround, rememberWeather } from './weather-memory.js';
+import { rainBetween, rememberWeather } from './weather-memory.js';
 
 type Draft = { -readonly [Key in keyof PotState]: PotState[Key] };
 
 /** Levels this far above the table's last pair come from no vessel. */
 const HEADROOM = 1.6;
 const HEADROOM_MM = 60;
-const EVENTS_REJUDGED_MS = 36 * HOUR_MS;
+/** A rise may go over a midnight, and the rain of its last day is known when that day is over. */
+const EVENTS_REJUDGED_MS = 60 * HOUR_MS;
 /** A soil that has dried out draws this much faster after a refill. */
 const REWETTING_MM_PER_HOUR = 15;
 /** Before the filter knows the planting, any loss may be its use. */
@@ -190,6 +193,7 @@ export class Fold {
     const gapHours = before.levelMm === null ? null : (reading.timeMs - before.levelMs) / HOUR_MS;
     let verdict: Verdict = 'no_level';
     let result: CleaningResult | null = null;
+    draft.events = rememberMoisture(draft.events, reading.timeMs, reading.moistureFraction);
     if (reading.levelMm !== null) {
       result = cleanLevel(
         before,
@@ -363,10 +367,16 @@ export class Fold {
   #applyEvents(step: EventStep): void {
     const draft = this.#draft;
     draft.events = step.state;
-    if (step.changed.length === 0) return;
-    for (const record of step.changed) {
+    const { changed, gone } = step;
+    if (changed.length === 0 && gone.length === 0) return;
+    for (const id of gone) this.#output.withdrawEvent(id);
+    for (const record of changed) {
+      const overflow = overflowEvent(record);
+      if (record.untold) this.#output.withdrawEvent(record.event.id);
+      else this.#output.putEvent(record.event);
+      if (overflow === null) this.#output.withdrawEvent(overflowId(record.event));
+      else this.#output.putEvent(overflow);
       if (record.untold) continue;
-      this.#output.putEvent(record.event);
       draft.findings = observeEvent(viewOf(this.#ctx, draft), draft.findings, record.event);
     }
     this.#putYesterday();
@@ -381,7 +391,7 @@ export class Fold {
       noiseMm: draft.cleaning.noiseMm,
       rewetting: draft.soil.rewettingUntilMs > draft.atMs,
       hasWeather: draft.weather.observedDays > 0,
-      rainAround: (ms) => rainAround(draft.weather, calendar.at(ms).number),
+      rainBetween: (fromMs, toMs) => rainBetween(draft.weather, calendar.at(fromMs).number, calendar.at(toMs).number),
       wallHour: (ms) => (ms - calendar.at(ms).startMs) / HOUR_MS,
     };
   }

@@ -51,7 +51,7 @@ export function closeDay(
     const { event, byCrew } = record;
     const litres = shareOfDay(day, closing, event, strapping);
     // What was poured beyond what stayed went out by the port, on the day on which it ended.
-    const spilt = event.endMs < closing.atMs ? spiltLitres(record) : 0;
+    const spilt = event.endMs < closing.atMs ? (record.spill?.litres ?? 0) : 0;
     switch (event.kind) {
       case 'refill':
         if (byCrew) refillCrewLitres += litres + spilt;
@@ -111,8 +111,4 @@ function shareOfDay(day: OpenLedgerDay, closing: Closing, event: PotEvent, strap
     return Math.max(0, Math.min(gained, event.litres));
   };
   return bookedBy(closing.litres, closing.atMs) - bookedBy(day.openingLitres, day.startMs);
-}
-
-function spiltLitres({ event, byCrew, pouredLitres }: EventRecord): number {
-  return byCrew && event.atLeast ? Math.max(0, (pouredLitres ?? 0) - event.litres) : 0;
 }

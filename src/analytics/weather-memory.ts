@@ -109,15 +109,20 @@ export function driverOf(ctx: PotContext, memory: WeatherMemory, dayNumber: numb
 /** So much rain of the day before may still come through the soil. */
 const RAIN_LINGERS_MM = 3;
 
-/** Rain of a day and of the day before it, mm; null where it is not known. */
-export function rainAround(memory: WeatherMemory, dayNumber: number): number | null {
-  let today: number | null = null;
-  let yesterday: number | null = null;
+/**
+ * Rain of the days from one to another, and what may linger of the day before them, mm; null while the rain of one of
+ * these days is not known: a dry yesterday says nothing about a day that is not over.
+ */
+export function rainBetween(memory: WeatherMemory, firstDay: number, lastDay: number): number | null {
+  let sumMm = 0;
+  let known = 0;
   for (const [number, , rainMm] of memory.days) {
-    if (number === dayNumber) today = rainMm;
-    if (number === dayNumber - 1) yesterday = rainMm;
+    if (rainMm === null) continue;
+    if (number === firstDay - 1) sumMm += Math.max(0, rainMm - RAIN_LINGERS_MM);
+    if (number >= firstDay && number <= lastDay) {
+      sumMm += rainMm;
+      known++;
+    }
   }
-  // A dry yesterday says nothing about a day that is not over.
-  if (today === null) return yesterday !== null && yesterday > RAIN_LINGERS_MM ? yesterday : null;
-  return today + (yesterday ?? 0);
+  return known === lastDay - firstDay + 1 ? sumMm : null;
 }

@@ -12,10 +12,14 @@ export function mergeDerived(first: DerivedRecords, second: DerivedRecords, days
   return {
     fromMs: Math.min(first.fromMs, fromMs),
     events: merge(
-      first.events.filter((event) => event.startMs < fromMs),
+      first.events.filter((event) => event.startMs < fromMs && !second.withdrawnEvents.includes(event.id)),
       second.events,
       (event) => event.id,
     ),
+    withdrawnEvents: [
+      ...first.withdrawnEvents.filter((id) => !second.events.some((event) => event.id === id)),
+      ...second.withdrawnEvents.filter((id) => !first.withdrawnEvents.includes(id)),
+    ],
     ledgerDays: merge(
       first.ledgerDays.filter((row) => row.day < firstDay),
       second.ledgerDays,

@@ -76,6 +76,7 @@ export function replayPot(replay: PotReplay): PotReplayResult {
       if (result.rewound) {
         for (const [id, event] of events) if (event.startMs >= result.derived.fromMs) events.delete(id);
       }
+      for (const id of result.derived.withdrawnEvents) events.delete(id);
       for (const event of result.derived.events) events.set(event.id, event);
     }
     desk.lookAt(receivedMs);

@@ -57,6 +57,8 @@ export type PotInput =
 export interface DerivedRecords {
   readonly fromMs: EpochMs;
   readonly events: readonly PotEvent[];
+  /** Ids of events, also of earlier ones, that are none; mostly they were never told. */
+  readonly withdrawnEvents: readonly string[];
   readonly ledgerDays: readonly LedgerDay[];
   readonly hourRollups: readonly HourRollup[];
   readonly dayRollups: readonly DayRollup[];

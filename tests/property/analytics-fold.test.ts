@@ -14,6 +14,7 @@ class Shelf {
   write(derived: DerivedRecords): void {
     for (const [id, event] of this.events) if (event.startMs >= derived.fromMs) this.events.delete(id);
     for (const hourMs of this.hours.keys()) if (hourMs >= derived.fromMs) this.hours.delete(hourMs);
+    for (const id of derived.withdrawnEvents) this.events.delete(id);
     for (const event of derived.events) this.events.set(event.id, event);
     for (const day of derived.ledgerDays) this.ledger.set(day.day, day);
     for (const hour of derived.hourRollups) this.hours.set(hour.hourMs, hour);

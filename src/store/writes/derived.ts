@@ -66,7 +66,8 @@ export const derived: Applier<'derived'> = ({ sql, lines, atMs }, { kind, contai
   if (changed > 0) lines.add(kind, containerId, { siteId, containerId, fromMs: records.fromMs });
 };
 
-function replaceEvents(sql: Sql, containerId: ContainerId, { fromMs, events }: DerivedRecords, atMs: EpochMs): number {
+function replaceEvents(sql: Sql, containerId: ContainerId, records: DerivedRecords, atMs: EpochMs): number {
+  const { fromMs, events, withdrawnEvents } = records;
   let changed = 0;
   const kept = new Set(events.map((event) => event.id));
   const standing = sql.all<{ id: string }>(
@@ -76,6 +77,9 @@ function replaceEvents(sql: Sql, containerId: ContainerId, { fromMs, events }: D
   );
   for (const { id } of standing) {
     if (!kept.has(id)) changed += sql.run('UPDATE pot_event SET superseded_ms = ? WHERE id = ?', atMs, id);
+  }
+  for (const id of withdrawnEvents) {
+    changed += sql.run('UPDATE pot_event SET superseded_ms = ? WHERE id = ? AND superseded_ms IS NULL', atMs, id);
   }
   for (const event of events) changed += sql.run(EVENT, ...eventValues(event));
   return changed;

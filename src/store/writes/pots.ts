@@ -161,8 +161,10 @@ export const eventCorrection: Applier<'event_correction'> = ({ sql, lines, atMs,
     eventId,
   );
   // The event may be moved, or moved back to where it was first seen: the change reaches over all of these.
-  const seenMs = Number(/(\d+)$/.exec(eventId)?.[1] ?? startMs ?? 0);
-  const instants = [seenMs, startMs, last?.startMs, before?.startMs, span?.fromMs].filter((ms) => ms != null);
+  const seen = /(\d+)$/.exec(eventId)?.[1];
+  const seenMs = seen === undefined ? null : Number(seen);
+  const known = [seenMs, startMs, last?.startMs, before?.startMs, span?.fromMs].filter((ms) => ms != null);
+  const instants = known.length === 0 ? [atMs] : known;
   lines.add(kind, eventId, {
     siteId: siteOfContainer(sql, containerId),
     containerId,

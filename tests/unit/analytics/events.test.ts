@@ -118,4 +118,108 @@ describe('events', () => {
       ).toEqual([]);
     }
   });
+
+  describe('of two readings that go astray together', () => {
+    const astray = (byMm: number, times: number) => (hour: number) => {
+      const step = Math.round(hour * 4);
+      return 120 - 0.2 * hour + (step >= 120 && step < 120 + times ? byMm : 0);
+    };
+
+    it('makes neither a loss nor a refill', () => {
+      expect(eventsOf(potContext(), levels(48, astray(-60, 2)))).toEqual([]);
+    });
+
+    it('takes back the refill that it had to tell', () => {
+      const ctx = potContext();
+      const inputs = levels(48, astray(60, 2));
+      const first = advance(ctx, startAnalysis(ctx), inputs.slice(0, 122));
+      expect(first.derived.events.map((event) => event.kind)).toEqual(['refill']);
+      const { derived } = advance(ctx, first.state, inputs.slice(122));
+      expect(derived.events).toEqual([]);
+      expect(derived.withdrawnEvents).toContain(first.derived.events[0]!.id);
+      const unexplained = advance(ctx, startAnalysis(ctx), inputs).derived.ledgerDays.map((day) =>
+        Math.abs(day.unexplainedLitres),
+      );
+      expect(Math.max(...unexplained)).toBeLessThan(0.3);
+    });
+
+    it('still tells a loss that stays', () => {
+      const events = eventsOf(potContext(), levels(48, astray(-60, 60)));
+      expect(events.map((event) => event.kind)).toEqual(['sudden_loss', 'refill']);
+    });
+  });
+
+  describe('on an uncovered pot in a downpour', () => {
+    const ctx = potContext({ covered: false });
+    const rises =
+      (toMm: number) =>
+      (hour: number): number =>
+        hour < 30 ? 150 : Math.min(toMm, 150 + 12 * (hour - 30));
+    const wet = (levelAt: (hour: number) => number, moistureAt: (hour: number) => number): PotInput[] =>
+      levels(60, levelAt, 0.4).map((input) =>
+        input.kind === 'reading'
+          ? {
+              ...input,
+              reading: { ...input.reading, moistureFraction: moistureAt((input.timeMs - START_MS) / 3_600_000) },
+            }
+          : input,
+      );
+    const days = [weatherInput(ctx, '2026-06-01', 4, 0), weatherInput(ctx, '2026-06-02', 1, 60)];
+
+    it('calls a rise of 12 mm an hour rain where the soil got wet as well', () => {
+      const inputs = [...wet(rises(190), (hour) => (hour < 30 ? 0.3 : 0.35)), ...days];
+      expect(eventsOf(ctx, inputs).map((event) => event.kind)).toEqual(['rain']);
+    });
+
+    it('calls it a pour where it came at once and the soil did not notice', () => {
+      const inputs = [...wet(pour(30, 150, 190), () => 0.3), ...days];
+      expect(eventsOf(ctx, inputs).map((event) => event.kind)).toEqual(['refill']);
+    });
+
+    it('tells what went out by the port, at least, and books it as come and gone', () => {
+      const deluge = [days[0]!, weatherInput(ctx, '2026-06-02', 1, 120)];
+      const inputs = [...wet(rises(200), (hour) => (hour < 30 ? 0.3 : 0.35)), ...deluge].sort(compareInputs);
+      const { events, ledgerDays } = advance(ctx, startAnalysis(ctx), inputs).derived;
+      expect(events.map((event) => event.kind)).toEqual(['rain', 'overflow']);
+      const [rain, overflow] = events;
+      expect(overflow).toMatchObject({ atLeast: true, startMs: rain!.startMs });
+      // 117 mm on 0.25 m2 of which half comes through, less what stayed, and half of that to be careful.
+      expect(overflow!.litres).toBeCloseTo(0.5 * (0.5 * 0.25 * 117 - rain!.litres), 2);
+      const day = ledgerDays.find((row) => row.day === '2026-06-02')!;
+      expect(day.overflowLitres).toBe(overflow!.litres);
+      expect(day.rainLitres).toBeCloseTo(rain!.litres + overflow!.litres, 6);
+    });
+  });
+
+  it('books what the crew poured beyond what stayed as gone by the port, and says so', () => {
+    const ctx = potContext();
+    const report: PotInput = { kind: 'work', timeMs: START_MS + 31 * 3_600_000, work: 'refill', litres: 25 };
+    const inputs = [...levels(60, pour(30, 80, 200)), report].sort(compareInputs);
+    const { events, ledgerDays } = advance(ctx, startAnalysis(ctx), inputs).derived;
+    expect(events.map((event) => event.kind)).toEqual(['refill', 'overflow']);
+    expect(events[0]!.litres + events[1]!.litres).toBeCloseTo(25, 2);
+    expect(ledgerDays.reduce((sum, day) => sum + day.overflowLitres, 0)).toBeCloseTo(events[1]!.litres, 9);
+    const correction: PotInput = {
+      kind: 'correction',
+      timeMs: events[0]!.startMs,
+      eventId: events[1]!.id,
+      correctedKind: 'none',
+      litres: null,
+      startMs: null,
+      added: false,
+    };
+    expect(eventsOf(ctx, [...inputs, correction]).map((event) => event.kind)).toEqual(['refill']);
+  });
+
+  it('books a pour that a silence over midnight hides on the day whose closing holds it', () => {
+    const ctx = potContext();
+    // Local midnight is 22:00 UTC; nothing is heard from 20:00 to 02:00.
+    const silent = levels(60, pour(23, 80, 180)).filter(
+      ({ timeMs }) => timeMs < START_MS + 20 * 3_600_000 || timeMs > START_MS + 26 * 3_600_000,
+    );
+    const { ledgerDays } = advance(ctx, startAnalysis(ctx), silent).derived;
+    expect(ledgerDays[0]!.refillOtherLitres).toBe(0);
+    expect(ledgerDays[1]!.refillOtherLitres).toBeGreaterThan(15);
+    for (const day of ledgerDays) expect(Math.abs(day.unexplainedLitres)).toBeLessThan(0.5);
+  });
 });

@@ -57,7 +57,7 @@ const POTS: Record<ScopedMethod<PotReader>, Ask> = {
   hourRollups: (store, scope, ids) => store.pots.hourRollups(scope, ids.container, ...span),
   dayRollups: (store, scope, ids) => store.pots.dayRollups(scope, ids.container, days.fromDay, days.toDay),
   ledgerDays: (store, scope) => store.pots.ledgerDays(scope, { containerId: null, ...days }),
-  ledgerPostings: (store, scope, ids) => store.pots.ledgerPostings(scope, ids.container, '2026-06-09'),
+  ledgerPostings: (store, scope, ids) => store.pots.ledgerPostings(scope, ids.container, '2026-06-10'),
   ledgerSums: (store, scope) => store.pots.ledgerSums(scope, { by: 'site', byMonth: false, ...days }),
 };
 

@@ -53,7 +53,7 @@ describe('what was derived', () => {
   test('is read back as it was given', async () => {
     const { store } = await openTempStore();
     await store.commit(changeSet(registryOf('A')));
-    const { fromMs: _fromMs, ...records } = derivedOf('A');
+    const { fromMs: _fromMs, withdrawnEvents: _withdrawn, ...records } = derivedOf('A');
     await post(store, derivedOf('A'));
     expect(await held(store)).toEqual(records);
   });
@@ -77,6 +77,7 @@ describe('what was derived', () => {
     await post(store, {
       fromMs: LOCAL_MIDNIGHT - DAY,
       events: [earlier, eventOf('A'), eventOf('A', { id: 'later', startMs: T0 + DAY, endMs: T0 + DAY })],
+      withdrawnEvents: [],
       ledgerDays: days.map((name) => ledgerDayOf('A', name)),
       hourRollups: [hour(LOCAL_MIDNIGHT - HOUR), hour(LOCAL_MIDNIGHT), hour(T0 + DAY)],
       dayRollups: days.map(day),
@@ -86,6 +87,7 @@ describe('what was derived', () => {
     await post(store, {
       fromMs: LOCAL_MIDNIGHT,
       events: [grown],
+      withdrawnEvents: [],
       ledgerDays: [ledgerDayOf('A', '2026-06-10', { refillCrewLitres: 7, closingLitres: 14 })],
       hourRollups: [hour(T0)],
       dayRollups: [day('2026-06-10')],
@@ -104,17 +106,34 @@ describe('what was derived', () => {
     ]);
   });
 
+  test('takes out an event from before that moment where it turned out to be none', async () => {
+    const { store } = await openTempStore();
+    await store.commit(changeSet(registryOf('A')));
+    await post(store, derivedOf('A'));
+    const nothing = { events: [], ledgerDays: [], hourRollups: [], dayRollups: [] };
+    await post(store, { ...nothing, fromMs: T0 + 10 * DAY, withdrawnEvents: [eventId] });
+    expect((await held(store)).events).toEqual([]);
+  });
+
   test('from the middle of an hour and a day leaves that hour and day where they are not given anew', async () => {
     const { store } = await openTempStore();
     await store.commit(changeSet(registryOf('A')));
     await post(store, {
       fromMs: LOCAL_MIDNIGHT,
       events: [],
+      withdrawnEvents: [],
       ledgerDays: [ledgerDayOf('A', '2026-06-10'), ledgerDayOf('A', '2026-06-11')],
       hourRollups: [hour(T0), hour(T0 + HOUR)],
       dayRollups: [day('2026-06-10'), day('2026-06-11')],
     });
-    await post(store, { fromMs: T0 + 1, events: [], ledgerDays: [], hourRollups: [], dayRollups: [] });
+    await post(store, {
+      fromMs: T0 + 1,
+      events: [],
+      withdrawnEvents: ['none'],
+      ledgerDays: [],
+      hourRollups: [],
+      dayRollups: [],
+    });
     expect(await held(store)).toEqual({
       events: [],
       ledgerDays: [ledgerDayOf('A', '2026-06-10')],
@@ -128,7 +147,7 @@ describe('what was derived', () => {
     await store.commit(changeSet(registryOf('A')));
     // Madrid puts its clocks back on 2026-10-25; that day begins at 22:00 and the next at 23:00 UTC.
     const days = ['2026-10-24', '2026-10-25', '2026-10-26'];
-    const nothing = { events: [], hourRollups: [], dayRollups: [] };
+    const nothing = { events: [], withdrawnEvents: [], hourRollups: [], dayRollups: [] };
     await post(store, { fromMs: T0, ledgerDays: days.map((name) => ledgerDayOf('A', name)), ...nothing });
     await post(store, { fromMs: Date.UTC(2026, 9, 25, 22), ledgerDays: [], ...nothing });
     expect((await held(store)).ledgerDays.map((row) => row.day)).toEqual(['2026-10-24', '2026-10-25']);

@@ -184,6 +184,7 @@ export function derivedOf(letter: string, more: Partial<DerivedRecords> = {}): D
   return {
     fromMs: T0 - 2 * HOUR,
     events: [eventOf(letter)],
+    withdrawnEvents: [],
     ledgerDays: [ledgerDayOf(letter, '2026-06-10')],
     hourRollups: [{ containerId, hourMs: T0, ...NO_ROLLUP_VALUES }],
     dayRollups: [{ containerId, day: '2026-06-10', ...NO_ROLLUP_VALUES }],
