@@ -138,6 +138,7 @@ const SOURCES = {
   open: { option: 'open', variable: 'BRIMLINE_OPEN' },
   publicUrl: { option: 'public-url', variable: 'BRIMLINE_PUBLIC_URL' },
   logLevel: { option: 'log-level', variable: 'BRIMLINE_LOG_LEVEL' },
+  secondFactor: { option: null, variable: 'BRIMLINE_SECOND_FACTOR' },
   sessionHours: { option: null, variable: 'BRIMLINE_SESSION_HOURS' },
   requestsPerMinute: { option: null, variable: 'BRIMLINE_REQUESTS_PER_MINUTE' },
   logInsPerMinute: { option: null, variable: 'BRIMLINE_LOG_INS_PER_MINUTE' },
@@ -179,6 +180,7 @@ const rawSchema = z.object({
       error: 'is none of fatal, error, warn, info, debug, trace',
     })
     .default('info'),
+  secondFactor: z.enum(['offered', 'required'], { error: 'is neither offered nor required' }).default('offered'),
   sessionHours: positive('hours', 8_760).default(168),
   requestsPerMinute: positive('requests', 1e6).default(1_200),
   logInsPerMinute: positive('log-ins', 1e6).default(20),
@@ -236,6 +238,7 @@ export function readSettings(
       port: value.httpPort,
       publicUrl: value.publicUrl ?? null,
       sessionHours: value.sessionHours,
+      secondFactor: value.secondFactor,
       requestsPerMinute: value.requestsPerMinute,
       logInsPerMinute: value.logInsPerMinute,
       bodyLimitBytes: value.bodyLimitBytes,

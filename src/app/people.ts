@@ -2,16 +2,15 @@ import { randomUUID } from 'node:crypto';
 import type { Principal } from '../domain/access.js';
 import type { Actor, Write } from '../domain/change-set.js';
 import { DomainError } from '../domain/errors.js';
-import { ID_PATTERN, type PersonId } from '../domain/ids.js';
+import { type EpochMs, ID_PATTERN, type PersonId } from '../domain/ids.js';
 import type { Store } from '../domain/ports/store.js';
 import type { Person, Role, UnitPreferences } from '../domain/registry.js';
 import { type App, allowed } from './context.js';
+import { newInvitation, type OpenInvitation } from './invitations.js';
+import { checkPassword } from './passwords.js';
 import { generateSecret, hashSecret, PASSWORD_COST } from './secrets.js';
 
 export const METRIC_UNITS: UnitPreferences = { volume: 'L', length: 'mm', temperature: 'Cel' };
-
-/** Shorter passwords are refused. Log-in is throttled, so a guess a second for a year stays far from the space. */
-export const MIN_PASSWORD_CHARACTERS = 12;
 
 export const LOGIN_PATTERN = /^[a-z0-9._@+-]{2,100}$/;
 
@@ -26,6 +25,16 @@ export interface NewPerson {
   readonly units: UnitPreferences;
   /** Null: made here, and given back once. */
   readonly password: string | null;
+  /** Instead of a password: a link with which the person sets one. Holds the machine's time. */
+  readonly inviteAtMs?: EpochMs;
+}
+
+export interface AddedPerson {
+  readonly person: Person;
+  /** Where it was made here; it cannot be shown again. */
+  readonly password: string | null;
+  /** Where the person was invited; the link cannot be shown again. */
+  readonly invitation: OpenInvitation | null;
 }
 
 export interface PersonChange {
@@ -49,11 +58,7 @@ export async function people(app: App, who: Principal): Promise<readonly Person[
  * Adds a person; the password is given back only where it was made here.
  * @throws DomainError `conflict` for a log-in or id that is taken, `invalid_input` for a client without an account
  */
-export async function addPerson(
-  app: App,
-  who: Principal,
-  input: NewPerson,
-): Promise<{ readonly person: Person; readonly password: string | null }> {
+export async function addPerson(app: App, who: Principal, input: NewPerson): Promise<AddedPerson> {
   allowed(who, 'people.write');
   return insertPerson(app, { kind: 'person', id: who.personId }, input);
 }
@@ -112,7 +117,12 @@ export async function changePerson(app: App, who: Principal, id: PersonId, chang
     login,
     disabledAtMs: disabled ? (before.disabledAtMs ?? app.clock.nowMs()) : null,
   };
-  await commit(app, { kind: 'person', id: who.personId }, [{ kind: 'person', row: person }]);
+  // What an open page may do was decided by the role that it was opened with.
+  const standing = before.role !== person.role || before.accountId !== person.accountId || disabled;
+  await commit(app, { kind: 'person', id: who.personId }, [
+    { kind: 'person', row: person },
+    ...(standing ? [{ kind: 'sessions_ended', personId: id } satisfies Write] : []),
+  ]);
   return person;
 }
 
@@ -149,24 +159,7 @@ export function normaliseLogin(login: string): string {
   return login.trim().toLowerCase();
 }
 
-/** @throws DomainError `invalid_input` for a password that is too short or is the log-in */
-export function checkPassword(password: string, login: string): void {
-  const detail =
-    [...password].length < MIN_PASSWORD_CHARACTERS
-      ? `A password needs at least ${MIN_PASSWORD_CHARACTERS} characters; a few words in a row are easy to keep in mind.`
-      : password.toLowerCase().includes(login.toLowerCase()) && login.length > 3
-        ? 'The password holds the log-in name. Choose another.'
-        : null;
-  if (detail !== null) {
-    throw new DomainError('invalid_input', detail, { faults: [{ pointer: '/password', detail }] });
-  }
-}
-
-async function insertPerson(
-  app: App,
-  actor: Actor,
-  input: NewPerson,
-): Promise<{ readonly person: Person; readonly password: string | null }> {
+async function insertPerson(app: App, actor: Actor, input: NewPerson): Promise<AddedPerson> {
   const login = normaliseLogin(input.login);
   if (!LOGIN_PATTERN.test(login)) throw invalid('/login', 'takes 2 to 100 of a-z 0-9 . _ @ + -');
   const id = input.id ?? `P-${randomUUID().slice(0, 13)}`;
@@ -176,8 +169,6 @@ async function insertPerson(
   }
   await checkLoginIsFree(app, login);
   await checkAccount(app, input.role, input.accountId);
-  const secret = input.password ?? generateSecret();
-  checkPassword(secret, login);
   const person: Person = {
     id,
     name: input.name.trim(),
@@ -188,11 +179,18 @@ async function insertPerson(
     units: input.units,
     disabledAtMs: null,
   };
+  if (input.inviteAtMs !== undefined) {
+    const { open, write } = newInvitation(id, 'welcome', actor.id, input.inviteAtMs);
+    await commit(app, actor, [{ kind: 'person', row: person }, write]);
+    return { person, password: null, invitation: open };
+  }
+  const secret = input.password ?? generateSecret();
+  checkPassword(secret, login);
   await commit(app, actor, [
     { kind: 'person', row: person },
     { kind: 'person_secret', row: { personId: id, passwordHash: await hashSecret(secret, PASSWORD_COST) } },
   ]);
-  return { person, password: input.password === null ? secret : null };
+  return { person, password: input.password === null ? secret : null, invitation: null };
 }
 
 async function personOf(app: App, id: PersonId): Promise<Person> {

@@ -1,7 +1,8 @@
 import { createInterface } from 'node:readline/promises';
 import { Writable } from 'node:stream';
 import type { App } from '../app/context.js';
-import { addOwnerFromTerminal, checkPassword, normaliseLogin } from '../app/people.js';
+import { checkPassword } from '../app/passwords.js';
+import { addOwnerFromTerminal, normaliseLogin } from '../app/people.js';
 import { DomainError } from '../domain/errors.js';
 import type { Terminal } from './command.js';
 

@@ -26,7 +26,8 @@ API and the pages. On the first start it asks for the owner, who adds everybody 
 
 Each option has a variable beside it: BRIMLINE_DATA, BRIMLINE_HOST, BRIMLINE_HTTP_PORT, BRIMLINE_MQTT_PORT,
 BRIMLINE_WS_PORT, BRIMLINE_BROKER, BRIMLINE_OPEN, BRIMLINE_PUBLIC_URL, BRIMLINE_LOG_LEVEL. Further ones without an option:
-BRIMLINE_SESSION_HOURS (168), BRIMLINE_REQUESTS_PER_MINUTE (1200 from one address), BRIMLINE_LOG_INS_PER_MINUTE (20),
+BRIMLINE_SECOND_FACTOR (offered; required: owners and dispatchers have to set one up), BRIMLINE_SESSION_HOURS (168),
+BRIMLINE_REQUESTS_PER_MINUTE (1200 from one address), BRIMLINE_LOG_INS_PER_MINUTE (20),
 BRIMLINE_BODY_LIMIT_BYTES (1048576), BRIMLINE_TRUSTED_HOPS (0 proxies whose X-Forwarded-For is believed),
 BRIMLINE_METRICS_TOKEN (opens /metrics to other machines), BRIMLINE_CHANGE_STREAMS (500 open pages),
 BRIMLINE_CHANGE_PATIENCE_SECONDS (30, then a page that takes nothing is let go).

@@ -156,6 +156,7 @@ async function startHttp(
       processClock: systemClock,
       throttle: new LogInThrottle(),
       sessionHours: settings.http.sessionHours,
+      secondFactor: settings.http.secondFactor,
     },
     processClock: systemClock,
     speed: settings.clock?.speed ?? 1,

@@ -13,6 +13,8 @@ export type Action =
   | 'people.read'
   | 'people.write'
   | 'credentials.write'
+  /** Keys with which programs use the API: an owner sees and ends everybody's. */
+  | 'tokens.write'
   | 'containers.read'
   | 'container.commission'
   | 'alarms.read'
@@ -55,6 +57,7 @@ export const PERMISSIONS: Readonly<Record<Action, Readonly<Record<Role, Reach>>>
   'people.read': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
   'people.write': { owner: 'all', dispatcher: 'none', technician: 'none', installer: 'none', client: 'none' },
   'credentials.write': { owner: 'all', dispatcher: 'none', technician: 'none', installer: 'all', client: 'none' },
+  'tokens.write': { owner: 'all', dispatcher: 'self', technician: 'none', installer: 'none', client: 'none' },
   'containers.read': { owner: 'all', dispatcher: 'all', technician: 'all', installer: 'all', client: 'account' },
   'container.commission': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'all', client: 'none' },
   'alarms.read': { owner: 'all', dispatcher: 'all', technician: 'all', installer: 'none', client: 'none' },
@@ -84,6 +87,8 @@ export interface Principal {
   readonly personId: PersonId;
   readonly role: Role;
   readonly accountId: AccountId | null;
+  /** Where a token of the API speaks for the person: what it may do at most. Left out: all that the role may. */
+  readonly actions?: ReadonlySet<Action>;
 }
 
 /** What is asked about; fields that do not apply are null. */
@@ -106,6 +111,7 @@ const NO: Decision = { allowed: false };
  * A `self` reach is allowed only where the subject is the person; a `null` subject field means "not about one".
  */
 export function authorize(person: Principal, action: Action, subject: Subject): Decision {
+  if (person.actions !== undefined && !person.actions.has(action)) return NO;
   const reach = PERMISSIONS[action][person.role];
   switch (reach) {
     case 'none':

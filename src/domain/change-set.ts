@@ -2,6 +2,7 @@ import type { Alarm, AlarmOverride, AlarmTransition } from './alarm.js';
 import type { DerivedRecords, FleetCalibration } from './analysis.js';
 import type { Credential, PersonSecret, Session } from './credential.js';
 import type { Absence, CrewTerms, SiteTerms } from './crew.js';
+import type { ApiToken, Invitation, SecondFactor } from './doors.js';
 import type { ContainerId, EpochMs, LocalDay, PersonId, SiteId } from './ids.js';
 import type { Address, CalendarFeed, ContactRules, OutboxEntry } from './notify.js';
 import type { LearnedPace, PlanVersion, PublishedVisit } from './plan.js';
@@ -34,6 +35,19 @@ export type Write =
   | { readonly kind: 'session_ended'; readonly tokenHash: string }
   /** Every session of a person: signed out everywhere. */
   | { readonly kind: 'sessions_ended'; readonly personId: PersonId }
+  | { readonly kind: 'invitation'; readonly row: Invitation }
+  | { readonly kind: 'invitation_used'; readonly tokenHash: string; readonly atMs: EpochMs }
+  | { readonly kind: 'second_factor'; readonly row: SecondFactor }
+  | { readonly kind: 'second_factor_removed'; readonly personId: PersonId }
+  | { readonly kind: 'second_factor_used'; readonly personId: PersonId; readonly step: number }
+  | { readonly kind: 'recovery_codes'; readonly personId: PersonId; readonly codeHashes: readonly string[] }
+  | {
+      readonly kind: 'recovery_code_used';
+      readonly personId: PersonId;
+      readonly codeHash: string;
+      readonly atMs: EpochMs;
+    }
+  | { readonly kind: 'api_token'; readonly row: ApiToken }
   | { readonly kind: 'credential'; readonly row: Credential }
   | { readonly kind: 'readings'; readonly rows: readonly Reading[] }
   | { readonly kind: 'quarantined'; readonly rows: readonly QuarantinedRecord[] }

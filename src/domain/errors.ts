@@ -2,6 +2,10 @@
 export type ErrorCode =
   | 'not_found'
   | 'not_authenticated'
+  /** The password was right; the code of the second factor is asked for. */
+  | 'second_factor_needed'
+  /** A second factor has to be set up before anything else may be done. */
+  | 'second_factor_missing'
   | 'not_allowed'
   | 'invalid_input'
   | 'conflict'

@@ -2,12 +2,13 @@ import type { FastifyRequest } from 'fastify';
 import type { Action, Principal, Subject } from '../domain/access.js';
 
 /**
- * What a route asks for. `public`: nothing. `signed_in`: a session, whatever the role. Otherwise an action of the
- * permission matrix; `about` names the person or account that the request is about, where its reach depends on it.
+ * What a route asks for. `public`: nothing. `signed_in`: a session or a token, whatever the role. `session_only`: a session,
+ * since it is about the log-in itself, which no token may touch. Otherwise an action of the permission matrix; `about` names the person or account that the request is about, where its reach depends on it.
  */
 export type Access =
   | 'public'
   | 'signed_in'
+  | 'session_only'
   | { readonly action: Action; readonly about?: 'own' | 'technician' | 'account' };
 
 const read = (action: Action): Access => ({ action });
@@ -22,6 +23,7 @@ const PLAN_READ = read('plan.read');
 const PLAN_WRITE = read('plan.write');
 
 const OWN_CONTACTS: Access = { action: 'contacts.own', about: 'own' };
+const OWN_TOKENS: Access = { action: 'tokens.write', about: 'own' };
 const FIRM_CONTACTS = read('contacts.firm');
 const CREW_READ = read('crew.read');
 const CREW_WRITE = read('crew.write');
@@ -31,14 +33,27 @@ const UNDELIVERED = read('undelivered.act');
 export const ACCESS: Readonly<Record<string, Access>> = {
   'POST /api/v1/session': 'public',
   'GET /api/v1/session': 'signed_in',
-  'DELETE /api/v1/session': 'signed_in',
-  'PUT /api/v1/preferences': 'signed_in',
+  'DELETE /api/v1/session': 'session_only',
+  'PUT /api/v1/preferences': 'session_only',
+  'PUT /api/v1/password': 'session_only',
+  'GET /api/v1/second-factor': 'session_only',
+  'POST /api/v1/second-factor': 'session_only',
+  'POST /api/v1/second-factor/confirm': 'session_only',
+  'POST /api/v1/second-factor/drop': 'session_only',
+  // The link is what is asked for.
+  'POST /api/v1/invitations/look': 'public',
+  'POST /api/v1/invitations/accept': 'public',
   'GET /api/v1/changes': 'signed_in',
 
   'GET /api/v1/people': read('people.read'),
   'POST /api/v1/people': PEOPLE_WRITE,
   'PUT /api/v1/people/:id': PEOPLE_WRITE,
   'PUT /api/v1/people/:id/password': PEOPLE_WRITE,
+  'POST /api/v1/people/:id/invitation': PEOPLE_WRITE,
+  'DELETE /api/v1/people/:id/second-factor': PEOPLE_WRITE,
+  'GET /api/v1/tokens': OWN_TOKENS,
+  'POST /api/v1/tokens': OWN_TOKENS,
+  'DELETE /api/v1/tokens/:id': OWN_TOKENS,
   'GET /api/v1/audit': read('audit.read'),
 
   'GET /api/v1/accounts': REGISTRY_READ,

@@ -63,8 +63,9 @@ export function signedIn(request: FastifyRequest): SignedIn {
   return request.signedIn;
 }
 
-export function whoOf({ person }: SignedIn): Principal {
-  return { personId: person.id, role: person.role, accountId: person.accountId };
+export function whoOf({ person, actions }: SignedIn): Principal {
+  const who = { personId: person.id, role: person.role, accountId: person.accountId };
+  return actions === null ? who : { ...who, actions };
 }
 
 /** Who is asking. @throws DomainError `not_authenticated` */

@@ -1,5 +1,6 @@
 import type { FastifyReply, FastifyRequest } from 'fastify';
-import { sessionOf } from '../app/sessions.js';
+import { bearerOf } from '../app/api-tokens.js';
+import { type SignedIn, sessionOf } from '../app/sessions.js';
 import { authorize, PERMISSIONS } from '../domain/access.js';
 import { DomainError } from '../domain/errors.js';
 import { type Access, accessOf, subjectOf } from './access-table.js';
@@ -16,6 +17,14 @@ declare module 'fastify' {
 /** Browsers cannot send a header of one's own to another origin without being asked for leave, which we never give. */
 export const REQUEST_HEADER = 'x-brimline';
 const API_PREFIX = '/api/v1/';
+/** What somebody may do who has to set up a second factor first. */
+const BEFORE_ENROLMENT: ReadonlySet<string> = new Set([
+  'GET /api/v1/session',
+  'DELETE /api/v1/session',
+  'GET /api/v1/second-factor',
+  'POST /api/v1/second-factor',
+  'POST /api/v1/second-factor/confirm',
+]);
 const SAFE_METHODS: ReadonlySet<string> = new Set(['GET', 'HEAD', 'OPTIONS']);
 
 /**
@@ -32,12 +41,27 @@ export function addGuards(api: Api, deps: HttpDeps, cookie: SessionCookie): void
     const { access } = request.routeOptions.config;
     if (access === undefined) return;
     if (ownNamesOnly) refuseForeignName(request);
-    if (!SAFE_METHODS.has(request.method)) refuseForeignOrigin(request, publicUrl);
+    const bearer = bearerIn(request);
+    // Nothing sends a token by itself, as browsers send cookies: there is no request to forge.
+    if (bearer === null && !SAFE_METHODS.has(request.method)) refuseForeignOrigin(request, publicUrl);
     if (access === 'public') return;
-    const token = cookie.read(request);
-    request.signedIn = token === null ? null : await sessionOf(deps.app, deps.sessions, token);
+    request.signedIn = await identify(deps, request, cookie);
+    if (bearer !== null && request.signedIn === null) {
+      throw new DomainError('not_authenticated', 'The token is unknown, ended or expired. Make another in Settings.');
+    }
     const principal = who(request);
-    if (access !== 'signed_in' && PERMISSIONS[access.action][principal.role] === 'none') throw notAllowed(request);
+    refuseUnenrolled(request);
+    if (access === 'session_only' && principal.actions !== undefined) {
+      throw new DomainError('not_allowed', 'This is about the log-in itself, which no token may touch. Use the pages.');
+    }
+    if (typeof access === 'string') return;
+    if (principal.actions !== undefined && !principal.actions.has(access.action)) {
+      throw new DomainError(
+        'not_allowed',
+        `This token was not made for “${access.action}”. Make another with that action, and end this one.`,
+      );
+    }
+    if (PERMISSIONS[access.action][principal.role] === 'none') throw notAllowed(request);
   };
   const authorizeSubject = async (request: FastifyRequest): Promise<void> => {
     const { access } = request.routeOptions.config;
@@ -60,6 +84,32 @@ export function addGuards(api: Api, deps: HttpDeps, cookie: SessionCookie): void
       reply.header('cache-control', 'no-store');
     }
   });
+}
+
+/** The token after `Authorization: Bearer`; a request that bears one is judged by it alone, never by its cookie. */
+function bearerIn(request: FastifyRequest): string | null {
+  const { authorization } = request.headers;
+  if (authorization === undefined) return null;
+  return /^Bearer +(\S+)$/i.exec(authorization)?.[1] ?? '';
+}
+
+/** Who is asking: by a token of the API where the request bears one, by the session's cookie otherwise; null: nobody. */
+export async function identify(
+  deps: HttpDeps,
+  request: FastifyRequest,
+  cookie: SessionCookie,
+): Promise<SignedIn | null> {
+  const bearer = bearerIn(request);
+  if (bearer !== null) return bearerOf(deps.app, deps.sessions, bearer);
+  const token = cookie.read(request);
+  return token === null ? null : sessionOf(deps.app, deps.sessions, token);
+}
+
+function refuseUnenrolled(request: FastifyRequest): void {
+  if (request.signedIn?.mustEnrol !== true) return;
+  const method = request.method === 'HEAD' ? 'GET' : request.method;
+  if (BEFORE_ENROLMENT.has(`${method} ${request.routeOptions.url}`)) return;
+  throw new DomainError('second_factor_missing', 'The firm asks a second factor of your role, and you have none yet.');
 }
 
 function hooksOf<Hook>(hooks: Hook | Hook[] | undefined): Hook[] {

@@ -24,7 +24,8 @@ const TAGS = [
 const DESCRIPTION = `Levels, litres, dry dates, alarms, rounds and the account of every litre.
 
 SI units; instants are ISO 8601 in UTC; a date is a site-local day. Lists page by cursor. Refusals are problem details
-(RFC 9457). A session is a cookie from POST /api/v1/session. Requests that change something bear the header \`X-Brimline\`,
+(RFC 9457). A session is a cookie from POST /api/v1/session; programs send a token from POST /api/v1/tokens as
+\`Authorization: Bearer\`, which does what it was made for and no more. Requests that change something bear the header \`X-Brimline\`,
 with any value. Requests that bear an \`Origin\` have to come from this server’s own pages.`;
 
 /** Describes all routes registered after it; GET /api/openapi.json serves the description. */
@@ -39,8 +40,13 @@ export async function addOpenApi(api: Api, cookieName: string): Promise<void> {
       },
       servers: [{ url: '/' }],
       tags: TAGS,
-      components: { securitySchemes: { session: { type: 'apiKey', in: 'cookie', name: cookieName } } },
-      security: [{ session: [] }],
+      components: {
+        securitySchemes: {
+          session: { type: 'apiKey', in: 'cookie', name: cookieName },
+          token: { type: 'http', scheme: 'bearer' },
+        },
+      },
+      security: [{ session: [] }, { token: [] }],
     },
     transform: jsonSchemaTransform,
     transformObject: jsonSchemaTransformObject,
@@ -54,6 +60,7 @@ export async function addOpenApi(api: Api, cookieName: string): Promise<void> {
       default: { description: 'Refused', content: { 'application/problem+json': { schema: problem } } },
     };
     if (route.config?.access === 'public') schema.security = [];
+    if (route.config?.access === 'session_only') schema.security = [{ session: [] }];
     route.schema = schema;
   });
 }

@@ -9,6 +9,8 @@ import type { Problem } from './schemas/index.js';
 export const STATUS: Readonly<Record<ErrorCode, number>> = {
   not_found: 404,
   not_authenticated: 401,
+  second_factor_needed: 401,
+  second_factor_missing: 403,
   not_allowed: 403,
   invalid_input: 400,
   conflict: 409,

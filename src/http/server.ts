@@ -19,6 +19,7 @@ import { addChangeRoutes } from './routes/changes.js';
 import { addContactRoutes } from './routes/contacts.js';
 import { addContainerRoutes } from './routes/containers.js';
 import { addCrewRoutes } from './routes/crew.js';
+import { addDoorRoutes } from './routes/doors.js';
 import { addHealthRoutes } from './routes/health.js';
 import { addIngestRoutes } from './routes/ingest.js';
 import { addPeopleRoutes } from './routes/people.js';
@@ -100,6 +101,7 @@ export async function buildHttpServer(deps: HttpDeps): Promise<Api> {
 
   addHealthRoutes(api, deps);
   addSessionRoutes(api, deps, sessionCookie);
+  addDoorRoutes(api, deps, sessionCookie);
   addPeopleRoutes(api, deps);
   addRegistryRoutes(api, deps);
   addCrewRoutes(api, deps);

@@ -5,6 +5,8 @@ export interface HttpSettings {
   /** How browsers reach the server, where that differs from host and port; https makes the cookies Secure. */
   readonly publicUrl: string | null;
   readonly sessionHours: number;
+  /** Whether owners and dispatchers have to have a second factor. */
+  readonly secondFactor: 'offered' | 'required';
   /** Per caller's address. */
   readonly requestsPerMinute: number;
   readonly logInsPerMinute: number;

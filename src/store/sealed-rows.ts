@@ -1,5 +1,6 @@
 import { z } from 'zod';
-import type { SiteId } from '../domain/ids.js';
+import type { SecondFactor } from '../domain/doors.js';
+import type { PersonId, SiteId } from '../domain/ids.js';
 import type { SiteAccess } from '../domain/site-access.js';
 import { parseJson } from './json.js';
 import type { Sql } from './sql.js';
@@ -8,6 +9,7 @@ import type { Sealed, Vault } from './vault.js';
 /** Tables with sealed columns: the key of a row, and the place that is authenticated with its text. */
 export const SEALED_TABLES = [
   { table: 'site_access', key: 'site_id', place: (key: string) => `site_access ${key}` },
+  { table: 'second_factor', key: 'person_id', place: (key: string) => `second_factor ${key}` },
 ] as const;
 
 const accessJson = z.object({
@@ -25,6 +27,21 @@ export function readSiteAccess(sql: Sql, vault: Vault, siteId: SiteId): SiteAcce
   if (row === undefined) return null;
   const text = vault.open(`site_access ${siteId}`, row);
   return { siteId, ...parseJson(accessJson, text, { table: 'site_access', key: siteId, column: 'sealed' }) };
+}
+
+export function sealedSecondFactor(vault: Vault, { personId, secret }: SecondFactor): Sealed {
+  return vault.seal(`second_factor ${personId}`, secret);
+}
+
+export function readSecondFactor(sql: Sql, vault: Vault, personId: PersonId): SecondFactor | null {
+  const row = sql.get<Sealed & Pick<SecondFactor, 'confirmedMs' | 'lastStep'>>(
+    `SELECT key_id AS "keyId", sealed, confirmed_ms AS "confirmedMs", last_step AS "lastStep"
+     FROM second_factor WHERE person_id = ?`,
+    personId,
+  );
+  if (row === undefined) return null;
+  const { confirmedMs, lastStep } = row;
+  return { personId, secret: vault.open(`second_factor ${personId}`, row), confirmedMs, lastStep };
 }
 
 export function holdsSealed(sql: Sql): boolean {

@@ -5,6 +5,7 @@ import type {
   AccessReader,
   ChangeReader,
   CrewReader,
+  DoorsReader,
   NotifyReader,
   PeopleReader,
   PlanReader,
@@ -19,6 +20,7 @@ import { ChangeLines } from './change-lines.js';
 import { accessReader } from './readers/access.js';
 import { changeReader, lastSeq, stageSeq } from './readers/changes.js';
 import { crewReader } from './readers/crew.js';
+import { doorsReader } from './readers/doors.js';
 import { notifyReader } from './readers/notify.js';
 import { peopleReader } from './readers/people.js';
 import { planReader } from './readers/plans.js';
@@ -46,6 +48,7 @@ export class SqliteStore implements Store {
   readonly people: PeopleReader;
   readonly crew: CrewReader;
   readonly access: AccessReader;
+  readonly doors: DoorsReader;
   readonly readings: ReadingsReader;
   readonly weather: WeatherReader;
   readonly pots: PotReader;
@@ -72,6 +75,7 @@ export class SqliteStore implements Store {
     this.people = peopleReader(context);
     this.crew = crewReader(context);
     this.access = accessReader(context);
+    this.doors = doorsReader(context);
     this.readings = readingsReader(context);
     this.weather = weatherReader(context);
     this.pots = potReader(context);

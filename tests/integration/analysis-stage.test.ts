@@ -266,6 +266,7 @@ function delegate(store: Store): Store {
     people: store.people,
     crew: store.crew,
     access: store.access,
+    doors: store.doors,
     readings: store.readings,
     weather: store.weather,
     pots: store.pots,

@@ -67,6 +67,9 @@ describe('the description that the server gives of itself', () => {
       'GET /api/v1/calendars/:token',
       'GET /healthz',
       'GET /readyz',
+      // The link’s token is the leave.
+      'POST /api/v1/invitations/accept',
+      'POST /api/v1/invitations/look',
       'POST /api/v1/session',
     ]);
   });

@@ -66,6 +66,12 @@ const EXAMPLES: Readonly<Record<string, (target: Target) => Example>> = {
       disabled: false,
     },
   }),
+  'GET /api/v1/second-factor': () => ({ path: '/api/v1/second-factor' }),
+  'POST /api/v1/people/:id/invitation': () => ({ path: '/api/v1/people/nobody/invitation', body: {} }),
+  'DELETE /api/v1/people/:id/second-factor': () => ({ path: '/api/v1/people/nobody/second-factor' }),
+  'GET /api/v1/tokens': () => ({ path: '/api/v1/tokens' }),
+  'POST /api/v1/tokens': () => ({ path: '/api/v1/tokens', body: { name: 'New', actions: ['alarms.read'], days: 1 } }),
+  'DELETE /api/v1/tokens/:id': () => ({ path: '/api/v1/tokens/none' }),
   'PUT /api/v1/people/:id/password': () => ({ path: '/api/v1/people/nobody/password', body: {} }),
   'GET /api/v1/audit': () => ({ path: '/api/v1/audit' }),
   'GET /api/v1/accounts': () => ({ path: '/api/v1/accounts' }),
@@ -293,6 +299,12 @@ const TRIED_ELSEWHERE = [
   'DELETE /api/v1/session',
   'GET /api/v1/changes',
   'GET /api/v1/calendars/:token',
+  'PUT /api/v1/password',
+  'POST /api/v1/second-factor',
+  'POST /api/v1/second-factor/confirm',
+  'POST /api/v1/second-factor/drop',
+  'POST /api/v1/invitations/look',
+  'POST /api/v1/invitations/accept',
 ];
 
 let server: TestServer;
@@ -335,7 +347,7 @@ function clientOf(role: Role): TestClient {
 
 function reachOf(route: string, role: Role): Reach {
   const access = ACCESS[route];
-  if (access === undefined || access === 'public' || access === 'signed_in') return 'all';
+  if (access === undefined || typeof access === 'string') return 'all';
   return PERMISSIONS[access.action][role];
 }
 

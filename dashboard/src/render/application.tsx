@@ -21,6 +21,8 @@ const ContainersScreen = lazyPart(async () => (await import('./containers-screen
 const SettingsScreen = lazyPart(async () => (await import('./settings-screen.js')).SettingsScreen);
 const TodayScreen = lazyPart(async () => (await import('./today-screen.js')).TodayScreen);
 const WaterScreen = lazyPart(async () => (await import('./water-screen.js')).WaterScreen);
+const OwnDoors = lazyPart(async () => (await import('./own-doors.js')).OwnDoors);
+const Welcome = lazyPart(async () => (await import('./welcome.js')).Welcome);
 const SignIn = lazyPart(async () => (await import('./sign-in.js')).SignIn);
 
 const KEPT_ME = 'me';
@@ -132,7 +134,11 @@ export function Application() {
   const units = person?.units ?? null;
   const language = person?.language ?? doorLanguage();
   const shown = stage.kind === 'in' ? (route ?? startRoute(stage.me)) : null;
-  const texts = useTexts(language, stage.kind === 'out' || (shown !== null && shown.screen !== 'round'));
+  const welcome = route?.screen === 'welcome' ? route : null;
+  const texts = useTexts(
+    language,
+    welcome !== null || stage.kind === 'out' || (shown !== null && shown.screen !== 'round'),
+  );
   const voice = useMemo(
     () =>
       makeVoice(
@@ -150,6 +156,13 @@ export function Application() {
     document.documentElement.lang = texts.language;
   }, [texts]);
 
+  if (welcome !== null) {
+    return (
+      <VoiceSlot.Provider value={voice}>
+        <Welcome client={client} voice={voice} token={welcome.token} />
+      </VoiceSlot.Provider>
+    );
+  }
   if (stage.kind === 'starting') return <main id="content" aria-busy="true" />;
   if (stage.kind === 'out' || shown === null) {
     return (
@@ -186,7 +199,17 @@ export function Application() {
   return (
     <VoiceSlot.Provider value={voice}>
       <AppContextSlot.Provider value={app}>
-        <Shell route={shown}>{mayOpen(me.person.role, shown.screen) ? <Screen route={shown} /> : <Forbidden />}</Shell>
+        {me.mustEnrol ? (
+          <main class="door" id="content">
+            <div class="door-sheet">
+              <OwnDoors onEnrolled={() => void askStart().then((next) => typeof next === 'object' && enter(next))} />
+            </div>
+          </main>
+        ) : (
+          <Shell route={shown}>
+            {mayOpen(me.person.role, shown.screen) ? <Screen route={shown} /> : <Forbidden />}
+          </Shell>
+        )}
         <Toast words={toast} onGone={() => setToast(null)} />
       </AppContextSlot.Provider>
     </VoiceSlot.Provider>
@@ -209,6 +232,8 @@ function Screen({ route }: { readonly route: Route }) {
       return <WaterScreen accountId={route.accountId} siteId={route.siteId} />;
     case 'settings':
       return <SettingsScreen />;
+    case 'welcome':
+      return null;
     case 'unknown':
       return <UnknownScreen path={route.path} />;
   }

@@ -3,6 +3,7 @@ import type { Preferences } from '../api/views.js';
 import { LOOKS } from '../state/theme.js';
 import { useApp, useBusy } from './app-context.js';
 import { faultText } from './fault.js';
+import { OwnDoors } from './own-doors.js';
 import { AddressesSection, CalendarSection, FirmSection } from './settings-addresses.js';
 import { CrewSection } from './settings-crew.js';
 import { NodesSection } from './settings-nodes.js';
@@ -134,6 +135,9 @@ export function SettingsScreen() {
         </>
       ) : null}
       {may('contacts.firm') ? <FirmSection /> : null}
+      <div class="settings-part">
+        <OwnDoors />
+      </div>
       <section class="settings-out">
         <p>{voice.say('settings.signed_in_as', { name: me.person.name, role: voice.say(`role.${me.person.role}`) })}</p>
         {unsent ? <p role="alert">{voice.say('settings.unsent', { visits: outbox.items.length })}</p> : null}

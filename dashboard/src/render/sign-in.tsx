@@ -18,21 +18,29 @@ export function SignIn({
   const [busy, setBusy] = useState(false);
   const login = useRef<HTMLInputElement>(null);
   const password = useRef<HTMLInputElement>(null);
+  const code = useRef<HTMLInputElement>(null);
+  const [codeWanted, setCodeWanted] = useState(false);
 
   async function submit(): Promise<void> {
     if (login.current === null || password.current === null) return;
     setBusy(true);
     setFault(null);
     try {
-      const body = { login: login.current.value.trim(), password: password.current.value };
+      const typed = { login: login.current.value.trim(), password: password.current.value };
+      const body = code.current === null ? typed : { ...typed, code: code.current.value };
       onSignedIn((await client.send('POST', '/session', body)) as Me);
     } catch (error) {
       setBusy(false);
+      if (error instanceof ApiRefusal && error.problem.code === 'second_factor_needed') {
+        setCodeWanted(true);
+        return;
+      }
       if (error instanceof NoConnection) setFault(voice.say('signin.no_connection'));
-      else if (error instanceof ApiRefusal && error.problem.status === 401) setFault(voice.say('signin.wrong'));
+      else if (error instanceof ApiRefusal && error.problem.status === 401)
+        setFault(codeWanted ? error.problem.detail : voice.say('signin.wrong'));
       else if (error instanceof ApiRefusal) setFault(voice.say('signin.failed', { detail: error.problem.detail }));
       else throw error;
-      password.current?.focus();
+      (code.current ?? password.current)?.focus();
     }
   }
 
@@ -75,6 +83,25 @@ export function SignIn({
               aria-describedby={fault === null ? undefined : 'signin-fault'}
             />
           </div>
+          {codeWanted ? (
+            <div class="field">
+              <p>{voice.say('factor.needed')}</p>
+              <label for="code">{voice.say('factor.code')}</label>
+              <input
+                id="code"
+                ref={(field) => {
+                  // The field appears after a press: whoever types on does so here.
+                  if (code.current === null) field?.focus();
+                  code.current = field;
+                }}
+                name="code"
+                autocomplete="one-time-code"
+                autocapitalize="none"
+                spellcheck={false}
+                required
+              />
+            </div>
+          ) : null}
           <div role="alert" id="signin-fault">
             {fault === null ? null : <Sign kind="now">{fault}</Sign>}
           </div>

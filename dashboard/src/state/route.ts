@@ -10,6 +10,8 @@ export type Route =
   | { readonly screen: 'alarms' }
   | { readonly screen: 'water'; readonly accountId: string | null; readonly siteId: string | null }
   | { readonly screen: 'settings' }
+  /** Where the link of an invitation leads, before anybody is signed in. */
+  | { readonly screen: 'welcome'; readonly token: string }
   | { readonly screen: 'unknown'; readonly path: string };
 
 export type Screen = Route['screen'];
@@ -29,6 +31,8 @@ export function parseRoute(hash: string): Route | null {
       return first === undefined ? { screen } : { screen: 'container', containerId: first };
     case 'water':
       return { screen, accountId: first ?? null, siteId: second ?? null };
+    case 'welcome':
+      return first === undefined ? { screen: 'unknown', path } : { screen, token: first };
     default:
       return { screen: 'unknown', path };
   }
@@ -47,6 +51,8 @@ export function formatRoute(route: Route): string {
       return path('round', route.technicianId);
     case 'water':
       return path('water', route.accountId, route.accountId === null ? null : route.siteId);
+    case 'welcome':
+      return path('welcome', route.token);
     case 'unknown':
       return `#/${route.path}`;
     case 'today':

@@ -4,6 +4,7 @@ import type { FleetCalibration } from '../analysis.js';
 import type { Change, ChangeSet, CommitResult } from '../change-set.js';
 import type { Credential, PersonSecret, Session } from '../credential.js';
 import type { Absence, CrewTerms, SiteTerms } from '../crew.js';
+import type { ApiToken, Invitation, SecondFactor } from '../doors.js';
 import type { AccountId, ContainerId, EpochMs, LocalDay, NodeId, PersonId, SiteId } from '../ids.js';
 import type { Address, CalendarFeed, ChannelKind, ContactRules, OutboxEntry } from '../notify.js';
 import type { LearnedPace, PlanVersion, PublishedVisit } from '../plan.js';
@@ -85,6 +86,22 @@ export interface PeopleReader {
   personByLogin(login: string): Promise<{ readonly person: Person; readonly secret: PersonSecret } | null>;
   session(tokenHash: string): Promise<{ readonly session: Session; readonly person: Person } | null>;
   credential(principalId: string): Promise<Credential | null>;
+}
+
+export interface DoorsReader {
+  hasPassword(personId: PersonId): Promise<boolean>;
+  invitation(tokenHash: string): Promise<Invitation | null>;
+  /**
+   * Confirmed or only begun; null: none.
+   * @throws DomainError `key_missing` where the key that sealed it is not there
+   */
+  secondFactor(personId: PersonId): Promise<SecondFactor | null>;
+  /** Whether there is a confirmed one; needs no key. */
+  hasSecondFactor(personId: PersonId): Promise<boolean>;
+  recoveryCodesLeft(personId: PersonId): Promise<number>;
+  apiTokenByHash(tokenHash: string): Promise<ApiToken | null>;
+  /** Of a person, or with null everybody's; also revoked and expired ones. */
+  apiTokens(personId: PersonId | null): Promise<readonly ApiToken[]>;
 }
 
 export interface AccessReader {
@@ -258,6 +275,7 @@ export interface Store {
   readonly people: PeopleReader;
   readonly crew: CrewReader;
   readonly access: AccessReader;
+  readonly doors: DoorsReader;
   readonly readings: ReadingsReader;
   readonly weather: WeatherReader;
   readonly pots: PotReader;

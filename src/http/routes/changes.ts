@@ -1,10 +1,10 @@
 import { z } from 'zod';
 import { audit } from '../../app/changes.js';
-import { sessionOf } from '../../app/sessions.js';
 import { DomainError } from '../../domain/errors.js';
 import { type Api, type HttpDeps, pageRequest, signedIn, who, wirePage } from '../api.js';
 import { ChangeStream } from '../change-stream.js';
 import type { SessionCookie } from '../cookies.js';
+import { identify } from '../guards.js';
 import { countStreams } from '../metrics.js';
 import { auditEntry, auditQuery } from '../schemas/changes.js';
 import { pageOf } from '../schemas/common.js';
@@ -52,9 +52,7 @@ export function addChangeRoutes(api: Api, deps: HttpDeps, cookie: SessionCookie)
       if (streams.size >= deps.settings.changeStreams) {
         throw new DomainError('too_many_attempts', 'Too many open change streams. Close some pages, then try again.');
       }
-      const token = cookie.read(request);
-      const stillSignedIn = async (): Promise<boolean> =>
-        token !== null && (await sessionOf(deps.app, deps.sessions, token)) !== null;
+      const stillSignedIn = async (): Promise<boolean> => (await identify(deps, request, cookie)) !== null;
       const after = request.headers['last-event-id'] ?? request.query.after ?? null;
       const stream = new ChangeStream(deps, reply.raw, signedIn(request), after, stillSignedIn);
       reply.hijack();

@@ -1,11 +1,23 @@
+import type { FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { invite, type OpenInvitation } from '../../app/invitations.js';
 import { addPerson, changePerson, people, setPassword } from '../../app/people.js';
+import { resetSecondFactor } from '../../app/second-factor.js';
 import { type Api, type HttpDeps, who } from '../api.js';
-import { id, list } from '../schemas/common.js';
-import { addedPerson, newPassword, newPerson, passwordChange, person, personChange } from '../schemas/people.js';
-import { toWire } from '../wire.js';
+import { id, list, nothing } from '../schemas/common.js';
+import {
+  addedPerson,
+  newPassword,
+  newPerson,
+  openInvitation,
+  passwordChange,
+  person,
+  personChange,
+} from '../schemas/people.js';
+import { isoInstant, toWire } from '../wire.js';
 
-export function addPeopleRoutes(api: Api, { app }: HttpDeps): void {
+export function addPeopleRoutes(api: Api, deps: HttpDeps): void {
+  const { app } = deps;
   const tags = ['people'];
   const params = z.object({ id });
 
@@ -21,9 +33,12 @@ export function addPeopleRoutes(api: Api, { app }: HttpDeps): void {
     url: '/api/v1/people',
     schema: { tags, summary: 'Add a person', body: newPerson, response: { 201: addedPerson } },
     handler: async (request, reply) => {
-      const { id: given, password, ...rest } = request.body;
-      const added = await addPerson(app, who(request), { ...rest, id: given ?? null, password: password ?? null });
-      return reply.code(201).send(toWire(added));
+      const { id: given, password, invite: invited, ...rest } = request.body;
+      const input = { ...rest, id: given ?? null, password: password ?? null };
+      const inviteAtMs = deps.processClock.nowMs();
+      const { invitation, ...added } = await addPerson(app, who(request), invited ? { ...input, inviteAtMs } : input);
+      const link = invitation === null ? null : wireInvitation(deps, request, invitation);
+      return reply.code(201).send({ ...toWire(added), invitation: link });
     },
   });
 
@@ -54,4 +69,45 @@ export function addPeopleRoutes(api: Api, { app }: HttpDeps): void {
       password: await setPassword(app, who(request), request.params.id, request.body.password ?? null),
     }),
   });
+
+  api.route({
+    method: 'POST',
+    url: '/api/v1/people/:id/invitation',
+    schema: {
+      tags,
+      summary: 'Make the link with which a person sets a password, a first or a new one; earlier links end',
+      params,
+      response: { 201: openInvitation },
+    },
+    handler: async (request, reply) => {
+      const open = await invite(app, who(request), deps.processClock, request.params.id);
+      return reply.code(201).send(wireInvitation(deps, request, open));
+    },
+  });
+
+  api.route({
+    method: 'DELETE',
+    url: '/api/v1/people/:id/second-factor',
+    schema: {
+      tags,
+      summary: 'Take a person’s second factor away, for somebody who has lost phone and recovery codes',
+      params,
+      response: { 204: nothing },
+    },
+    handler: async (request, reply) => {
+      await resetSecondFactor(app, who(request), request.params.id);
+      return reply.code(204).send();
+    },
+  });
+}
+
+/** The token stands behind the `#`, which browsers send to no server and write into no log. */
+function wireInvitation({ settings }: HttpDeps, request: FastifyRequest, open: OpenInvitation) {
+  const base = settings.publicUrl ?? `${request.protocol}://${request.host}`;
+  return {
+    token: open.token,
+    link: `${base}/#/welcome/${open.token}`,
+    purpose: open.purpose,
+    expiresAt: isoInstant(open.expiresMs),
+  };
 }

@@ -17,7 +17,12 @@ export function addSessionRoutes(api: Api, deps: HttpDeps, cookie: SessionCookie
     config: { rateLimit: { max: deps.settings.logInsPerMinute, timeWindow: 60_000 } },
     schema: { tags, summary: 'Sign in; the answer sets the session’s cookie', body: logIn, response: { 200: me } },
     handler: async (request, reply) => {
-      const made = await signIn(deps.app, deps.sessions, { ...request.body, address: request.ip });
+      const made = await signIn(deps.app, deps.sessions, {
+        ...request.body,
+        code: request.body.code ?? null,
+        address: request.ip,
+        replaces: cookie.read(request),
+      });
       cookie.set(reply, made.token, made.session.expiresMs);
       return meOf(deps, made);
     },
@@ -54,9 +59,12 @@ export function addSessionRoutes(api: Api, deps: HttpDeps, cookie: SessionCookie
   });
 }
 
-function meOf(deps: HttpDeps, { person: somebody, session }: SignedIn): Me {
+function meOf(deps: HttpDeps, { person: somebody, session, actions, mustEnrol }: SignedIn): Me {
   const permissions: Record<string, Reach> = {};
-  for (const action of Object.keys(PERMISSIONS) as Action[]) permissions[action] = PERMISSIONS[action][somebody.role];
+  for (const action of Object.keys(PERMISSIONS) as Action[]) {
+    const within = actions === null || actions.has(action);
+    permissions[action] = within ? PERMISSIONS[action][somebody.role] : 'none';
+  }
   return {
     person: toWire(somebody),
     sessionExpiresAt: isoInstant(session.expiresMs),
@@ -67,5 +75,6 @@ function meOf(deps: HttpDeps, { person: somebody, session }: SignedIn): Me {
       speed: deps.speed,
     },
     demo: deps.demo,
+    mustEnrol,
   };
 }

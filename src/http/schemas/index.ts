@@ -13,4 +13,5 @@ export type * from './people.js';
 export type * from './plan.js';
 export type * from './pots.js';
 export type * from './registry.js';
+export type * from './tokens.js';
 export type * from './work.js';

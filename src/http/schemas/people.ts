@@ -43,6 +43,10 @@ export const newPerson = z.object({
   language: language.default('en'),
   units: units.default({ volume: 'L', length: 'mm', temperature: 'Cel' }),
   password: password.optional().meta({ description: 'Made by the server, and shown once, where it is left out' }),
+  invite: z
+    .boolean()
+    .default(false)
+    .meta({ description: 'Instead of a password: a link with which the person sets one' }),
 });
 
 export const personChange = z.object({
@@ -55,7 +59,17 @@ export const personChange = z.object({
   disabled: z.boolean(),
 });
 
+const purpose = z.enum(['welcome', 'recovery']);
+
+export const openInvitation = z.object({
+  token: z.string().meta({ description: 'Cannot be shown again' }),
+  link: z.string().meta({ description: 'The page with which the person sets a password; works once' }),
+  purpose,
+  expiresAt: instant,
+});
+
 export const addedPerson = z.object({
+  invitation: openInvitation.nullable(),
   person,
   password: z.string().nullable().meta({ description: 'The password that the server made; it cannot be shown again' }),
 });
@@ -64,9 +78,46 @@ export const passwordChange = z.object({ password: password.optional() });
 
 export const newPassword = z.object({ password: z.string().nullable() });
 
+const code = z.string().max(40, 'is longer than 40 characters');
+const typedPassword = z.string().min(1, 'is empty').max(200, 'is longer than 200 characters');
+const linkToken = z.string().max(100, 'is longer than 100 characters');
+
+export const invitationLook = z.object({ token: linkToken });
+
+export const invitationShown = z.object({ name: z.string(), login: z.string(), purpose, expiresAt: instant });
+
+export const invitationAccept = z.object({ token: linkToken, password });
+
+export const ownPassword = z.object({ current: typedPassword, password });
+
+export const secondFactorState = z
+  .object({
+    on: z.boolean(),
+    required: z.boolean().meta({ description: 'The firm asks it of this role' }),
+    recoveryCodesLeft: z.number().int(),
+  })
+  .meta({ id: 'SecondFactor' });
+
+export const secondFactorBegin = z.object({ password: typedPassword });
+
+export const secondFactorBegun = z.object({
+  secret: z.string().meta({ description: 'Base32, for apps that cannot scan; cannot be shown again' }),
+  uri: z.string().meta({ description: 'otpauth:, for the app on the phone' }),
+  qrSvg: z.string().meta({ description: 'The same as a QR code' }),
+});
+
+export const secondFactorConfirm = z.object({ code });
+
+export const recoveryCodes = z.object({
+  recoveryCodes: z.array(z.string()).meta({ description: 'Each works once in place of a code; cannot be shown again' }),
+});
+
+export const secondFactorDrop = z.object({ password: typedPassword, code });
+
 export const logIn = z.object({
   login: z.string().min(1, 'is empty').max(200, 'is longer than 200 characters'),
-  password: z.string().min(1, 'is empty').max(200, 'is longer than 200 characters'),
+  password: typedPassword,
+  code: code.optional().meta({ description: 'Of the app on the phone, or a recovery code, where there is one' }),
 });
 
 export const me = z
@@ -81,11 +132,17 @@ export const me = z
       speed: z.number().meta({ description: 'Business seconds in one real second; 1 but in the demo' }),
     }),
     demo: z.boolean(),
+    mustEnrol: z.boolean().meta({ description: 'A second factor has to be set up before anything else' }),
   })
   .meta({ id: 'Me' });
 
 export const preferences = z.object({ language, units });
 
+export type OpenInvitationJson = z.infer<typeof openInvitation>;
+export type InvitationShown = z.infer<typeof invitationShown>;
+export type SecondFactorJson = z.infer<typeof secondFactorState>;
+export type SecondFactorBegun = z.infer<typeof secondFactorBegun>;
+export type RecoveryCodesJson = z.infer<typeof recoveryCodes>;
 export type PersonJson = z.infer<typeof person>;
 export type Me = z.infer<typeof me>;
 export type LogInBody = z.input<typeof logIn>;

@@ -3,6 +3,7 @@ import * as access from './access.js';
 import type { Applier, WriteContext } from './context.js';
 import * as crew from './crew.js';
 import { derived } from './derived.js';
+import * as doors from './doors.js';
 import * as notify from './notify.js';
 import * as people from './people.js';
 import * as plans from './plans.js';
@@ -33,6 +34,14 @@ const APPLIERS: { readonly [Kind in WriteKind]: Applier<Kind> } = {
   session: people.session,
   session_ended: people.sessionEnded,
   sessions_ended: people.sessionsEnded,
+  invitation: doors.invitation,
+  invitation_used: doors.invitationUsed,
+  second_factor: doors.secondFactor,
+  second_factor_removed: doors.secondFactorRemoved,
+  second_factor_used: doors.secondFactorUsed,
+  recovery_codes: doors.recoveryCodes,
+  recovery_code_used: doors.recoveryCodeUsed,
+  api_token: doors.apiToken,
   credential: people.credential,
   readings,
   quarantined: quarantine.quarantined,

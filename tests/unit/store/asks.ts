@@ -3,6 +3,7 @@ import type {
   AccessReader,
   ChangeReader,
   CrewReader,
+  DoorsReader,
   NotifyReader,
   PeopleReader,
   PotReader,
@@ -117,7 +118,7 @@ type AnyReader =
   | WorkReader
   | NotifyReader;
 type NamesOf<Reader> = Reader extends unknown ? Exclude<keyof Reader, ScopedMethod<Reader>> : never;
-type UnscopedMethod = NamesOf<AnyReader | AccessReader | ChangeReader>;
+type UnscopedMethod = NamesOf<AnyReader | AccessReader | DoorsReader | ChangeReader>;
 
 /** The readers without a scope; a new one that is not in this table does not compile. */
 const UNSCOPED_READERS: Record<UnscopedMethod, Ask> = {
@@ -125,6 +126,13 @@ const UNSCOPED_READERS: Record<UnscopedMethod, Ask> = {
   siteTerms: (store) => store.crew.siteTerms(),
   absences: (store) => store.crew.absences({ fromDay: '2026-06-01' }),
   absence: (store) => store.crew.absence('away'),
+  hasPassword: (store, _scope, ids) => store.doors.hasPassword(ids.person),
+  invitation: (store) => store.doors.invitation('hash'),
+  secondFactor: (store, _scope, ids) => store.doors.secondFactor(ids.person),
+  hasSecondFactor: (store, _scope, ids) => store.doors.hasSecondFactor(ids.person),
+  recoveryCodesLeft: (store, _scope, ids) => store.doors.recoveryCodesLeft(ids.person),
+  apiTokenByHash: (store) => store.doors.apiTokenByHash('hash'),
+  apiTokens: (store, _scope, ids) => store.doors.apiTokens(ids.person),
   siteAccess: (store, _scope, ids) => store.access.siteAccess(ids.site),
   lastLookMs: (store, _scope, ids) => store.access.lastLookMs(ids.person, ids.site),
   looks: (store) => store.access.looks({ limit: 10, cursor: null }),

@@ -22,6 +22,7 @@ const RELEASED = {
   site_access: '6210a46ecb4957eee4860b5db9748d9055b508616e3d503b6acd71c5f65584cf',
   planning: 'd1d14f204b238c9356f441511e74d3f409de068902fa8f0752952714b88ae0c4',
   event_corrections: 'baeefc18745d5f548431e1f1087dd29290d1e92fcf05f03d9379e6efbe6e5c24',
+  doors: 'e45a282e812c73db1c3628c65c019be097e7d84b12c6ea64bea2772deaa31355',
 };
 
 const step = (version: number, sql: string): Migration => ({ version, name: 'step', sql, checksum: `sum of ${sql}` });

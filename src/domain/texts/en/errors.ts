@@ -4,6 +4,11 @@ export const errors = {
   'error.not_found.next': 'Check the id. It may have been removed, or it may belong to an account that you cannot see.',
   'error.not_authenticated': 'You are not signed in',
   'error.not_authenticated.next': 'Sign in and try again.',
+  'error.second_factor_needed': 'A code is needed as well',
+  'error.second_factor_needed.next':
+    'Send the code that the app on your phone shows, or one of your recovery codes, together with log-in and password.',
+  'error.second_factor_missing': 'Set up your second factor first',
+  'error.second_factor_missing.next': 'Open Settings and add the app on your phone; after that everything opens.',
   'error.not_allowed': 'Your role may not do this',
   'error.not_allowed.next': 'Ask the owner, who gives out the roles.',
   'error.invalid_input': 'Something in what was sent cannot be taken',

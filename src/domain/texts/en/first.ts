@@ -1,8 +1,9 @@
 import { cautions } from './cautions.js';
+import { accessPart } from './screens-access.js';
 import { roundScreen } from './screens-round.js';
 import { shell } from './screens-shell.js';
 import { words } from './screens-words.js';
 import { work } from './work.js';
 
 /** What the frame of the page and a technician's round say: the part that the page has before the rest has come. */
-export const FIRST_EN = { ...words, ...shell, ...roundScreen, ...cautions, ...work } as const;
+export const FIRST_EN = { ...words, ...shell, ...roundScreen, ...accessPart, ...cautions, ...work } as const;

@@ -1,3 +1,4 @@
+import { accessPart } from './screens-access.js';
 import { alarmsScreen } from './screens-alarms.js';
 import { containerScreen } from './screens-container.js';
 import { roundScreen } from './screens-round.js';
@@ -18,5 +19,6 @@ export const screens = {
   ...roundScreen,
   ...containerScreen,
   ...waterScreen,
+  ...accessPart,
   ...trustScreen,
 } as const;

@@ -1,6 +1,7 @@
 import { EN, type TextCode } from '../en/index.js';
 import { alarms } from './alarms.js';
 import { cautions } from './cautions.js';
+import { accessPart } from './screens-access.js';
 import { alarmsScreen } from './screens-alarms.js';
 import { roundScreen } from './screens-round.js';
 import { settingsScreen } from './screens-settings.js';
@@ -15,6 +16,7 @@ export const SPANISH: Partial<Record<TextCode, string>> = {
   ...words,
   ...shell,
   ...roundScreen,
+  ...accessPart,
   ...trustScreen,
   ...alarmsScreen,
   ...settingsScreen,
