@@ -38,6 +38,14 @@ export class Acts {
     if (answer.status !== 201) throw new Error(`the webhook was refused with ${answer.status}: ${answer.text}`);
   }
 
+  /** Fetches what the day's page shows; how long that took, in milliseconds. @throws Error where it is refused */
+  async look(): Promise<number> {
+    const startedMs = performance.now();
+    const answer = await this.#send('GET', '/api/v1/today');
+    if (answer.status !== 200) throw new Error(`today was refused with ${answer.status}: ${answer.text}`);
+    return performance.now() - startedMs;
+  }
+
   async #loop(): Promise<void> {
     while (this.#running) {
       try {

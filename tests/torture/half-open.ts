@@ -1,4 +1,4 @@
-import { mkdtempSync, readFileSync } from 'node:fs';
+import { mkdtempSync } from 'node:fs';
 import { connect, type Socket } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -35,7 +35,7 @@ async function crowd(dir: string, plan: Plan): Promise<Outcome> {
   const total = (): number => nodes.reduce((sum, node) => sum + node.acknowledged.length, 0);
   for (const node of nodes) void node.run(mqttPort);
   await untilAcknowledged(total, LET_IN);
-  const before = { acknowledged: total(), megabytes: residentMb(server.pid) };
+  const before = { acknowledged: total(), megabytes: server.residentMb() };
   const crowdSockets = Array.from({ length: SOCKETS_OF_A_KIND }, (_unused, index) => [
     open(mqttPort, []),
     open(httpPort, [Buffer.from('GET /api/v1/today HTTP/1.1\r\nHost: local')]),
@@ -43,7 +43,7 @@ async function crowd(dir: string, plan: Plan): Promise<Outcome> {
     open(mqttPort, [connectPacket(`deaf-${index}`), ...Array.from({ length: 200 }, (_none, i) => publishPacket(i))]),
   ]).flat();
   await untilAcknowledged(total, LET_IN);
-  const after = { acknowledged: total() - before.acknowledged, megabytes: residentMb(server.pid) };
+  const after = { acknowledged: total() - before.acknowledged, megabytes: server.residentMb() };
   plan.say(`${crowdSockets.length} connections that lead nowhere`);
   const faults: string[] = [];
   if (!server.alive()) faults.push('the server ended by itself');
@@ -93,8 +93,4 @@ function publishPacket(number: number): Buffer {
     dup: false,
     messageId: 1 + number,
   });
-}
-
-function residentMb(pid: number): number {
-  return Math.round(Number(/VmRSS:\s+(\d+) kB/.exec(readFileSync(`/proc/${pid}/status`, 'utf8'))?.[1]) / 1024);
 }

@@ -5,18 +5,20 @@ import { clockSteps } from './clock-steps.js';
 import { fullDisk } from './full-disk.js';
 import { halfOpen } from './half-open.js';
 import { life } from './life.js';
+import { overload } from './overload.js';
 import { powerLoss } from './power-loss.js';
 import type { Outcome, Scenario } from './scenario.js';
 import { upgrade } from './upgrade.js';
 
-const SCENARIOS: readonly Scenario[] = [life, broker, powerLoss, upgrade, clockSteps, halfOpen, fullDisk];
+const SCENARIOS: readonly Scenario[] = [life, broker, powerLoss, upgrade, clockSteps, halfOpen, fullDisk, overload];
 
-const HELP = `Usage: npm run torture -- [--kills N] [--seed N] [--only NAME[,NAME]]
+const HELP = `Usage: npm run torture -- [--kills N] [--minutes N] [--seed N] [--only NAME[,NAME]]
 
 Kills the real program (kill -9) again and again while nodes publish and people work, starts it again, and checks that
 nothing which was acknowledged is lost, doubled or changed, that the ledger closes, and that the store is whole.
 
   --kills N     kills in all, shared among the scenarios  (300; takes about a quarter of an hour)
+  --minutes N   how long the overload lasts               (0.5)
   --seed N      another seed kills at other moments       (1)
   --only NAMES  some scenarios:
 ${SCENARIOS.map(({ name, summary }) => `                  ${name.padEnd(12)}${summary}`).join('\n')}
@@ -32,6 +34,7 @@ async function main(): Promise<number> {
   const { values } = parseArgs({
     options: {
       kills: { type: 'string', default: '300' },
+      minutes: { type: 'string', default: '0.5' },
       seed: { type: 'string', default: '1' },
       only: { type: 'string' },
       help: { type: 'boolean', short: 'h', default: false },
@@ -42,9 +45,10 @@ async function main(): Promise<number> {
     return 0;
   }
   const kills = Number(values.kills);
+  const minutes = Number(values.minutes);
   const seed = Number(values.seed);
-  if (!Number.isInteger(kills) || kills < 1 || !Number.isInteger(seed)) {
-    console.error('--kills and --seed take whole numbers.');
+  if (!Number.isInteger(kills) || kills < 1 || !Number.isInteger(seed) || !(minutes > 0)) {
+    console.error('--kills and --seed take whole numbers, --minutes a number above 0.');
     return 2;
   }
   const chosen = choose(values.only);
@@ -63,6 +67,7 @@ async function main(): Promise<number> {
     const startedMs = performance.now();
     const plan = {
       kills: Math.max(1, Math.round((kills * scenario.share) / shares)),
+      minutes,
       random: seededRng(seed),
       say: (line: string) => console.log(`  ${scenario.name}: ${line}`),
     };

@@ -13,6 +13,8 @@ export interface Scenario {
 
 export interface Plan {
   readonly kills: number;
+  /** For scenarios that last rather than kill. */
+  readonly minutes: number;
   /** Uniform in [0, 1). */
   readonly random: () => number;
   /** For progress; one line. */

@@ -24,11 +24,12 @@ export interface ServedOptions {
 
 /** A real `brimline serve` in a process of its own. */
 export interface Served {
-  readonly pid: number;
   /** Resolves when the API answers. @throws Error when it ends before */
   ready(): Promise<void>;
   /** Whether it still runs. */
   alive(): boolean;
+  /** How much memory it holds, as the kernel counts. */
+  residentMb(): number;
   /** kill -9, and waits until it is gone. */
   kill(): Promise<void>;
   /** Asks it to finish; resolves with its exit code. */
@@ -63,9 +64,12 @@ export function serve(options: ServedOptions): Served {
   });
   const gone = new Promise<number | null>((resolve) => child.once('exit', (code) => resolve(code)));
   return {
-    pid: child.pid ?? 0,
     ready: () => answering(child, httpPort, dir),
     alive: () => child.exitCode === null && child.signalCode === null,
+    residentMb: () => {
+      const status = readFileSync(`/proc/${child.pid}/status`, 'utf8');
+      return Math.round(Number(/VmRSS:\s+(\d+) kB/.exec(status)?.[1]) / 1024);
+    },
     kill: async () => {
       signal(child, options, 'SIGKILL');
       await gone;
