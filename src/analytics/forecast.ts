@@ -1,10 +1,11 @@
-import type { FleetCalibration, PotContext } from '../domain/analysis.js';
+import type { PotContext } from '../domain/analysis.js';
 import type { EpochMs } from '../domain/ids.js';
-import { DAY_MS } from '../domain/local-day.js';
 import type { Message } from '../domain/message.js';
 import type { Forecast, Quantiles } from '../domain/pot.js';
 import type { WeatherDay } from '../domain/weather.js';
+import { widened } from './calibration.js';
 import { DAY_SD, WALK } from './daily-step.js';
+import { AT } from './day-record.js';
 import { knownLeak } from './findings/state.js';
 import { drainedBySoilMs, type PassageProblem, passageTimes, type UseSegment } from './first-passage.js';
 import { knowledgeOf, LEARNING_DAYS } from './knowledge.js';
@@ -13,15 +14,16 @@ import { type ExpectedDay, expectDays } from './outlook.js';
 import { rainPassageTimes } from './rain-paths.js';
 import { bucketMostLitres, infiltrationLitres, moistureNow } from './soil.js';
 import { type PotState, strappingOf } from './state.js';
+import { quantile } from './stats/order.js';
 import { type Supply, supplyAt } from './supply.js';
 import { advanceBy, dayEquivalents } from './use-profile.js';
 
 /** With fewer days than this not even a wide interval is honest: the rate would be the planting's class alone. */
 const LEAST_DAYS = 2;
 /** Readily available share of the soil's available water (FAO-56 table 22 gives 0.3-0.6 for most plants). */
-const READILY_AVAILABLE = 0.45;
+const READILY_AVAILABLE = 0.4;
 /** Volumetric water at wilting in a potting mix; common practice, no source. */
-const WILTING_FRACTION = 0.11;
+const WILTING_FRACTION = 0.12;
 /** Moisture that a mix settles at above a wick, where no probe tells; common practice, no source. */
 const USUAL_SETTLED_FRACTION = 0.42;
 const RESERVE_SD = 0.2;
@@ -62,14 +64,15 @@ export function forecastAt(ctx: PotContext, state: PotState, nowMs: EpochMs, out
       Math.round(advanceBy(state.cumulatedUse, ctx.site.longitude, segment.startMs, part * segment.share)),
   };
   const rate = rateOfNextDay(segments);
-  const dry = widened(ctx.calibration, nowMs, dryTimes(ctx, problem, supply, nowMs, rate.litres));
+  const { covered } = ctx.container;
+  const dry = widened(ctx.calibration, covered, nowMs, dryTimes(ctx, problem, supply, nowMs, rate.litres));
   const stress = stressTimes(ctx, state, problem, supply, nowMs);
   return {
     ...withLevel,
     rateLitresPerDay: rate.litres,
     rateSdLitresPerDay: rate.litres * Math.hypot(Math.sqrt(state.demand.varKappa), rate.logSd),
     dry,
-    stress: stress === null ? null : notBefore(widened(ctx.calibration, nowMs, stress), dry),
+    stress: stress === null ? null : notBefore(widened(ctx.calibration, covered, nowMs, stress), dry),
     basis: basisOf(ctx, state, nowMs, days, rate.litres, source, supply),
   };
 }
@@ -93,7 +96,7 @@ function dryTimes(
       };
     }
   }
-  return quantiles(soilPassage(ctx, problem, supply));
+  return quantiles(soilPassage(ctx, problem, supply, RAIN_WEIGHT.dry));
 }
 
 /**
@@ -101,7 +104,12 @@ function dryTimes(
  * of no more rain, the late end that of paths through the rain to come, and the median lies between the two: rain that is
  * counted on and does not reach the wick makes the worse error.
  */
-function soilPassage(ctx: PotContext, problem: PassageProblem, supply: Supply): readonly (EpochMs | null)[] {
+function soilPassage(
+  ctx: PotContext,
+  problem: PassageProblem,
+  supply: Supply,
+  rainWeight: number,
+): readonly (EpochMs | null)[] {
   const withoutRain = passageTimes({ ...problem, litres: problem.litres + supply.surplusLitres });
   if (ctx.container.covered) return withoutRain;
   const strapping = strappingOf(ctx);
@@ -115,12 +123,15 @@ function soilPassage(ctx: PotContext, problem: PassageProblem, supply: Supply): 
   const [, wetMiddle = null, late = null] = withRain;
   const endMs = problem.segments[problem.segments.length - 1]!.endMs;
   const middle =
-    dryMiddle === null ? wetMiddle : Math.round((1 - RAIN_WEIGHT) * dryMiddle + RAIN_WEIGHT * (wetMiddle ?? endMs));
+    dryMiddle === null ? wetMiddle : Math.round((1 - rainWeight) * dryMiddle + rainWeight * (wetMiddle ?? endMs));
   return [early, middle, late === null || middle === null ? late : Math.max(late, middle)];
 }
 
-/** How far the median goes from the date without rain towards the one with rain. */
-const RAIN_WEIGHT = 0.4;
+/**
+ * How far the median goes from the date without rain towards the one with rain: tuned on simulated fleets. Rain that the
+ * soil takes up puts off the plants' stress although it never reaches the reservoir.
+ */
+const RAIN_WEIGHT = { dry: 0.3, stress: 0.9 } as const;
 
 /** The soil's readily available water comes on top; what it lacks already is off. Null where no soil is described. */
 function stressTimes(
@@ -138,7 +149,7 @@ function stressTimes(
   const lacking = now === null || state.soil.reference === null ? 0 : supply.deficitLitres;
   const litres = Math.max(0, supply.usableLitres) + reserve - lacking;
   const litresSd = Math.hypot(problem.litresSd, RESERVE_SD * reserve);
-  return quantiles(soilPassage(ctx, { ...problem, litres, litresSd }, supply));
+  return quantiles(soilPassage(ctx, { ...problem, litres, litresSd }, supply, RAIN_WEIGHT.stress));
 }
 
 /** A leak that is held to exist takes its share of each day, as much as at the level of now for as long as it lasts. */
@@ -162,6 +173,7 @@ function segmentsOf(
   const litresPerMm = Math.exp(state.demand.kappa);
   const leakLitresPerDay = leakOf(ctx, state, levelMm);
   const from = Math.max(nowMs, days[0]!.startMs);
+  const best = bestKappa(state);
   return days.map((day, index) => {
     const startMs = index === 0 ? from : day.startMs;
     const share = dayEquivalents(state.cumulatedUse, ctx.site.longitude, startMs, day.endMs);
@@ -169,12 +181,31 @@ function segmentsOf(
       startMs,
       endMs: day.endMs,
       share: Math.max(1e-6, share),
-      medianLitresPerDay: litresPerMm * day.et0Mm + leakLitresPerDay,
+      medianLitresPerDay: litresPerMm * recovery(state, best, index) * day.et0Mm + leakLitresPerDay,
       logSd: Math.hypot(day.logSd, USE_SD_SHARE * DAY_SD[source]),
       rainChance: day.rainChance,
       rainLitres: infiltrationLitres(ctx, day.rainMm),
     };
   });
+}
+
+/** A planting that was cut back, rested or had a cold week comes back towards the best of its last two months. */
+const BEST_DAYS = 60;
+const BEST_QUANTILE = 0.9;
+/** Part of the way that it comes, and days in which most of that is done: tuned on simulated fleets. */
+const RECOVERED_SHARE = 0.5;
+const RECOVERY_DAYS = 8;
+
+function bestKappa(state: PotState): number {
+  const kappas: number[] = [];
+  for (const packed of state.days.slice(-BEST_DAYS)) kappas.push(packed[AT.kappa]!);
+  return Math.max(state.demand.kappa, quantile(kappas, BEST_QUANTILE) ?? state.demand.kappa);
+}
+
+/** Factor on the use of a day some days ahead. */
+function recovery(state: PotState, best: number, daysAhead: number): number {
+  const share = RECOVERED_SHARE * (1 - Math.exp(-daysAhead / RECOVERY_DAYS));
+  return Math.exp(share * (best - state.demand.kappa));
 }
 
 /** Of a day's departure from the model, about this share is the plants' and not the level's. */
@@ -201,32 +232,6 @@ function notBefore(stress: Quantiles, dry: Quantiles): Quantiles {
     p50Ms: later(stress.p50Ms, dry.p50Ms),
     p90Ms: later(stress.p90Ms, dry.p90Ms),
   };
-}
-
-/** Widens or narrows the interval about its median by what earlier forecasts of the fleet have shown. */
-export function widened(calibration: FleetCalibration | null, nowMs: EpochMs, times: Quantiles): Quantiles {
-  const { p10Ms, p50Ms, p90Ms } = times;
-  if (calibration === null || p50Ms === null) return times;
-  const factor = spreadAt(calibration, (p50Ms - nowMs) / DAY_MS);
-  return {
-    p10Ms: p10Ms === null ? null : Math.round(Math.max(Math.min(nowMs, p10Ms), p50Ms - factor * (p50Ms - p10Ms))),
-    p50Ms,
-    p90Ms: p90Ms === null ? null : Math.round(p50Ms + factor * (p90Ms - p50Ms)),
-  };
-}
-
-/** Factor on the spread at a lead, linear between the bins' upper ends. */
-export function spreadAt(calibration: FleetCalibration | null, leadDays: number): number {
-  if (calibration === null) return 1;
-  const { leadDays: ends, spreadFactors } = calibration;
-  for (let i = 0; i < ends.length; i++) {
-    if (leadDays <= ends[i]!) {
-      if (i === 0) return spreadFactors[0] ?? 1;
-      const part = (leadDays - ends[i - 1]!) / (ends[i]! - ends[i - 1]!);
-      return spreadFactors[i - 1]! + part * (spreadFactors[i]! - spreadFactors[i - 1]!);
-    }
-  }
-  return spreadFactors[spreadFactors.length - 1] ?? 1;
 }
 
 function basisOf(

@@ -1,6 +1,7 @@
 import type { PotContext } from '../domain/analysis.js';
 import type { EpochMs } from '../domain/ids.js';
 import type { WeatherDay } from '../domain/weather.js';
+import { forecastSkill, leadOfIssue, MOST_LEAD_DAYS } from './forecast-skill.js';
 import { calendarOf, hydrologicalDay } from './marks.js';
 import type { PotState } from './state.js';
 import { climateEt0Mm, et0OfDay, RAINY_DAY_MM, type WeatherMemory } from './weather-memory.js';
@@ -21,12 +22,8 @@ export interface ExpectedDay {
 
 export const HORIZON_DAYS = 60;
 
-/**
- * How well a forecast made some days ahead follows the day's true log ET0: correlation by lead in days. Judgement in
- * the range of what is published for post-processed daily ET0 forecasts (Medina and Tian 2020, Hydrol. Earth Syst.
- * Sci. 24:1011-1030, seen as abstract).
- */
-const SKILL = [0.92, 0.88, 0.83, 0.77, 0.7, 0.62, 0.53, 0.45, 0.38, 0.3];
+/** Holds until the archive of a site's provider has spoken. */
+const EXPECTED_SKILL = forecastSkill([]);
 /** The last days' departure from the season's mean wears off by this factor a day. */
 const PERSISTENCE = 0.5;
 /** Relative day-to-day sd without any weather: what the season alone leaves open. */
@@ -42,6 +39,7 @@ export function expectDays(
   const calendar = calendarOf(ctx);
   const forecasts = latestIssues(outlook, nowMs);
   const { weather } = state;
+  const skills = ctx.weatherSkill ?? EXPECTED_SKILL;
   const climateSd = weather.logRatio === null ? SEASON_ONLY_SD : Math.sqrt(weather.logRatioVariance);
   const lastKnown = weather.days[weather.days.length - 1];
   const days: ExpectedDay[] = [];
@@ -56,10 +54,10 @@ export function expectDays(
     let logDeparture = 0;
     let logSd = climateSd;
     if (given !== null) {
-      const leadOfIssue = forecast!.issuedMs === null ? 0 : Math.floor((startMs - forecast!.issuedMs) / 86_400_000 + 1);
-      const skill = SKILL[Math.min(SKILL.length - 1, Math.max(0, leadOfIssue))]!;
-      logDeparture = skill * Math.log(given / mean);
-      logSd = climateSd * Math.sqrt(1 - skill ** 2);
+      const lead = forecast!.issuedMs === null ? 0 : leadOfIssue(forecast!.issuedMs, startMs);
+      const { slope, offset, usualSd, errorSd } = skills[Math.min(MOST_LEAD_DAYS, lead)]!;
+      logDeparture = offset + slope * Math.log(given / mean);
+      logSd = climateSd * Math.min(1, errorSd / usualSd);
     } else if (lastKnown !== undefined && lastKnown[0] < dayNumber) {
       const apart = dayNumber - lastKnown[0];
       const fade = PERSISTENCE ** apart;

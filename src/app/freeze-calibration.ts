@@ -1,4 +1,5 @@
-import { type ResolvedForecast, updateCalibration } from '../analytics/calibration.js';
+import { type Outcome, type ResolvedForecast, resolve, updateCalibration } from '../analytics/calibration.js';
+import { makeStrapping, type Strapping } from '../analytics/strapping.js';
 import { WHOLE_FLEET } from '../domain/access.js';
 import type { EpochMs } from '../domain/ids.js';
 import { DAY_MS, HOUR_MS } from '../domain/local-day.js';
@@ -7,12 +8,6 @@ import type { Forecast, HourRollup } from '../domain/pot.js';
 import type { Container } from '../domain/registry.js';
 import type { App } from './context.js';
 import { breathe } from './turns.js';
-
-/** How a wait for the dry date ended. */
-interface Outcome {
-  readonly kind: ResolvedForecast['outcome'];
-  readonly atMs: EpochMs;
-}
 
 /** No forecast reaches further, so that none waits longer for its outcome. */
 const HORIZON_MS = 60 * DAY_MS;
@@ -52,13 +47,21 @@ async function resolvedOf(
   sinceMs: EpochMs,
   untilMs: EpochMs,
 ): Promise<readonly ResolvedForecast[]> {
-  const outcomes = await outcomesOf(store, container, Math.max(sinceMs, untilMs - HORIZON_MS) - HORIZON_MS, untilMs);
+  const strapping = makeStrapping(container.reservoir);
+  const pot = { covered: container.covered, deadLitres: strapping.deadLitres };
+  const outcomes = await outcomesOf(
+    store,
+    container,
+    strapping,
+    Math.max(sinceMs, untilMs - HORIZON_MS) - HORIZON_MS,
+    untilMs,
+  );
   const resolved: ResolvedForecast[] = [];
   for (const [index, outcome] of outcomes.entries()) {
     if (outcome.atMs <= sinceMs) continue;
     const previousMs = outcomes[index - 1]?.atMs ?? outcome.atMs - HORIZON_MS;
     const forecasts = await store.pots.forecasts(WHOLE_FLEET, container.id, previousMs, outcome.atMs);
-    resolved.push(...forecasts.filter(speaks).map((forecast) => resolve(forecast, outcome)));
+    resolved.push(...forecasts.filter(speaks).map((forecast) => resolve(pot, forecast, outcome)));
   }
   return resolved;
 }
@@ -68,21 +71,10 @@ function speaks(forecast: Forecast): boolean {
   return forecast.dry !== null && (forecast.knowledge === 'known' || forecast.knowledge === 'learning');
 }
 
-function resolve(forecast: Forecast, outcome: Outcome): ResolvedForecast {
-  return {
-    containerId: forecast.containerId,
-    originMs: forecast.originMs,
-    p10Ms: forecast.dry?.p10Ms ?? null,
-    p50Ms: forecast.dry?.p50Ms ?? null,
-    p90Ms: forecast.dry?.p90Ms ?? null,
-    outcome: outcome.kind,
-    outcomeMs: outcome.atMs,
-  };
-}
-
 async function outcomesOf(
   store: Store,
   container: Container,
+  strapping: Strapping,
   fromMs: EpochMs,
   untilMs: EpochMs,
 ): Promise<readonly Outcome[]> {
@@ -93,7 +85,13 @@ async function outcomesOf(
   ]);
   const refills = events
     .filter((event) => event.kind === 'refill')
-    .map((event): Outcome => ({ kind: 'refilled', atMs: event.startMs }));
+    .map(
+      (event): Outcome => ({
+        kind: 'refilled',
+        atMs: event.startMs,
+        litres: Math.max(0, strapping.litresAt(event.startLevelMm)),
+      }),
+    );
   return [...refills, ...dryings(hours, container.reservoir.wickFootMm)].sort((a, b) => a.atMs - b.atMs);
 }
 
@@ -104,7 +102,7 @@ function dryings(hours: readonly HourRollup[], wickFootMm: number): readonly Out
   for (const hour of hours) {
     if (hour.levelMinMm === null) continue;
     const nowDry = hour.levelMinMm <= wickFootMm;
-    if (nowDry && !dry) outcomes.push({ kind: 'dry', atMs: hour.hourMs + HOUR_MS / 2 });
+    if (nowDry && !dry) outcomes.push({ kind: 'dry', atMs: hour.hourMs + HOUR_MS / 2, litres: null });
     dry = nowDry;
   }
   return outcomes;

@@ -1,4 +1,11 @@
-import { calibrateForecast, type ResolvedForecast, updateCalibration } from '../analytics/calibration.js';
+import {
+  type CalibratedPot,
+  calibrateForecast,
+  type Outcome,
+  type ResolvedForecast,
+  resolve,
+  updateCalibration,
+} from '../analytics/calibration.js';
 import type { FleetCalibration } from '../domain/analysis.js';
 import type { EpochMs } from '../domain/ids.js';
 import { DAY_MS } from '../domain/local-day.js';
@@ -6,9 +13,7 @@ import type { Forecast } from '../domain/pot.js';
 import type { PotReplayResult } from './replay-pot.js';
 
 /** How a wait for the dry date ended, and when that became known. */
-export interface Outcome {
-  readonly kind: 'dry' | 'refilled';
-  readonly atMs: EpochMs;
+export interface KnownOutcome extends Outcome {
   readonly knownMs: EpochMs;
 }
 
@@ -26,8 +31,8 @@ export function calibrateReplay(pots: readonly Replayed[]): readonly Replayed[] 
   const queue = pots
     .flatMap((pot) => pot.result.forecasts)
     .sort((a, b) => a.originMs - b.originMs || (a.containerId < b.containerId ? -1 : 1));
-  const waiting: { readonly forecast: Forecast; readonly outcome: Outcome }[] = [];
-  const outcomes = new Map(pots.map((pot) => [pot.containerId, pot.result.outcomes]));
+  const waiting: { readonly pot: CalibratedPot; readonly forecast: Forecast; readonly outcome: KnownOutcome }[] = [];
+  const results = new Map(pots.map((pot) => [pot.containerId, pot.result]));
   let calibration: FleetCalibration | null = null;
   let dayMs = Number.NEGATIVE_INFINITY;
   for (const raw of queue) {
@@ -36,29 +41,18 @@ export function calibrateReplay(pots: readonly Replayed[]): readonly Replayed[] 
       dayMs = today;
       const known: ResolvedForecast[] = [];
       for (let i = waiting.length - 1; i >= 0; i--) {
-        const { forecast, outcome } = waiting[i]!;
+        const { pot, forecast, outcome } = waiting[i]!;
         if (outcome.knownMs >= dayMs) continue;
         waiting.splice(i, 1);
-        known.push(resolve(forecast, outcome));
+        known.push(resolve(pot, forecast, outcome));
       }
       if (known.length > 0) calibration = updateCalibration(calibration, known, dayMs);
     }
-    const forecast = calibrateForecast(calibration, raw);
+    const { pot, outcomes } = results.get(raw.containerId)!;
+    const forecast = calibrateForecast(calibration, pot.covered, raw);
     said.get(raw.containerId)!.push(forecast);
-    const outcome = outcomes.get(raw.containerId)!.find((candidate) => candidate.atMs > raw.originMs);
-    if (outcome !== undefined && forecast.dry !== null) waiting.push({ forecast, outcome });
+    const outcome = outcomes.find((candidate) => candidate.atMs > raw.originMs);
+    if (outcome !== undefined && forecast.dry !== null) waiting.push({ pot, forecast, outcome });
   }
   return pots.map((pot) => ({ ...pot, result: { ...pot.result, forecasts: said.get(pot.containerId)! } }));
-}
-
-function resolve(forecast: Forecast, outcome: Outcome): ResolvedForecast {
-  return {
-    containerId: forecast.containerId,
-    originMs: forecast.originMs,
-    p10Ms: forecast.dry?.p10Ms ?? null,
-    p50Ms: forecast.dry?.p50Ms ?? null,
-    p90Ms: forecast.dry?.p90Ms ?? null,
-    outcome: outcome.kind,
-    outcomeMs: outcome.atMs,
-  };
 }

@@ -1,12 +1,15 @@
 import { assess, findingsAt, type PotState, SETTLING_MS } from '../analytics/analysis.js';
+import type { CalibratedPot } from '../analytics/calibration.js';
 import { calendarOf } from '../analytics/marks.js';
+import { strappingOf } from '../analytics/state.js';
+import type { Strapping } from '../analytics/strapping.js';
 import type { PotContext, PotInput } from '../domain/analysis.js';
 import type { EpochMs } from '../domain/ids.js';
 import type { Finding, Forecast, PotEvent } from '../domain/pot.js';
 import type { WeatherDay } from '../domain/weather.js';
 import { evaluationTimes } from './evaluation-times.js';
 import { PotDriver } from './pot-driver.js';
-import type { Outcome } from './replay-calibration.js';
+import type { KnownOutcome } from './replay-calibration.js';
 import { findingChanges } from './say.js';
 
 /** An input and the moment at which it became known. */
@@ -34,7 +37,8 @@ export interface PotReplayResult {
   /** Each as it was last said, by opening. */
   readonly findings: readonly Finding[];
   /** How the waits for the dry date ended, by time. */
-  readonly outcomes: readonly Outcome[];
+  readonly outcomes: readonly KnownOutcome[];
+  readonly pot: CalibratedPot;
 }
 
 /** Forecasts older than this say nothing about the days to come. */
@@ -47,11 +51,12 @@ const OUTLOOK_MS = 20 * 86_400_000;
 export function replayPot(replay: PotReplay): PotReplayResult {
   const { ctx, originsMs } = replay;
   const calendar = calendarOf(ctx);
+  const strapping = strappingOf(ctx);
   const arrivals = [...replay.arrivals].sort((a, b) => a.receivedMs - b.receivedMs);
   const issues = [...replay.forecasts].sort((a, b) => (a.issuedMs ?? 0) - (b.issuedMs ?? 0));
   const driver = new PotDriver(ctx, { keepMs: furthestBackMs(arrivals), openRows: false });
   const desk = new FindingDesk(driver, replay.promisedIntervalS);
-  const outcomes = new OutcomeWatch(ctx.container.reservoir.wickFootMm);
+  const outcomes = new OutcomeWatch(strapping, ctx.container.reservoir.wickFootMm);
   const events = new Map<string, PotEvent>();
   const forecasts: Forecast[] = [];
   let origin = 0;
@@ -93,6 +98,7 @@ export function replayPot(replay: PotReplay): PotReplayResult {
     events: [...events.values()].sort((a, b) => a.startMs - b.startMs || (a.id < b.id ? -1 : 1)),
     findings: desk.record(),
     outcomes: outcomes.seen,
+    pot: { covered: ctx.container.covered, deadLitres: strapping.deadLitres },
   };
 }
 
@@ -109,12 +115,14 @@ function furthestBackMs(arrivals: readonly Arrival[]): number {
 
 /** Sees the reservoir fall dry and be refilled. */
 class OutcomeWatch {
-  readonly seen: Outcome[] = [];
+  readonly seen: KnownOutcome[] = [];
+  readonly #strapping: Strapping;
   readonly #footMm: number;
   #dry = true;
   #lastRefillMs = 0;
 
-  constructor(footMm: number) {
+  constructor(strapping: Strapping, footMm: number) {
+    this.#strapping = strapping;
     this.#footMm = footMm;
   }
 
@@ -122,12 +130,13 @@ class OutcomeWatch {
     const { levelMm, levelMs } = state.cleaning;
     if (levelMm === null) return;
     const dry = levelMm <= this.#footMm;
-    if (dry && !this.#dry) this.seen.push({ kind: 'dry', atMs: levelMs, knownMs });
+    if (dry && !this.#dry) this.seen.push({ kind: 'dry', atMs: levelMs, litres: null, knownMs });
     this.#dry = dry;
     const last = state.events.records.at(-1)?.event;
     if (last !== undefined && last.kind === 'refill' && last.startMs > this.#lastRefillMs) {
       this.#lastRefillMs = last.startMs;
-      this.seen.push({ kind: 'refilled', atMs: last.startMs, knownMs });
+      const litres = Math.max(0, this.#strapping.litresAt(last.startLevelMm));
+      this.seen.push({ kind: 'refilled', atMs: last.startMs, litres, knownMs });
     }
   }
 }

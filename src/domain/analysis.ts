@@ -9,13 +9,26 @@ export interface PotContext {
   readonly site: Site;
   /** Factors on the spread of forecasts by lead, frozen daily over the fleet; null before the first. */
   readonly calibration: FleetCalibration | null;
+  /** How far the site's weather forecasts are to be followed, by lead in days from 0 on; null before the archive spoke. */
+  readonly weatherSkill?: readonly WeatherSkill[] | null;
+}
+
+/** ln(observed / usual) = offset + slope ln(forecast / usual), with an error of `errorSd` where the season alone leaves `usualSd`. */
+export interface WeatherSkill {
+  readonly slope: number;
+  readonly offset: number;
+  readonly usualSd: number;
+  readonly errorSd: number;
 }
 
 export interface FleetCalibration {
   readonly frozenMs: EpochMs;
-  /** Upper ends of the lead bins, days. */
+  /** Leads for which there are factors, days. */
   readonly leadDays: readonly number[];
-  /** Factor on the spread in each lead bin. */
+  /**
+   * Factors on the spread, one for each lead: of the early side of covered pots, then of their late side, then the same
+   * for pots that rain reaches.
+   */
   readonly spreadFactors: readonly number[];
 }
 

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { dayFromSamples } from '../../../src/analytics/daily-weather.js';
-import { type ForecastPair, forecastSkill } from '../../../src/analytics/forecast-skill.js';
+import { type ForecastPair, forecastSkill, leadOfIssue } from '../../../src/analytics/forecast-skill.js';
 import { distanceKm, sharedFrom, shareWeather, weatherNeighbours } from '../../../src/analytics/weather-sharing.js';
 import { HOUR_MS } from '../../../src/domain/local-day.js';
 import type { WeatherDay, WeatherSample } from '../../../src/domain/weather.js';
@@ -87,32 +87,44 @@ describe('weather shared between sites', () => {
 describe('the skill of a forecast by lead', () => {
   const gauss = (rng: () => number) => Math.sqrt(-2 * Math.log(1 - rng())) * Math.cos(2 * Math.PI * rng());
 
-  it('is what is expected before anything was seen', () => {
-    const skills = forecastSkill([]);
-    expect(skills.map((skill) => Math.round(100 * skill.correlation))).toEqual([
-      92, 88, 83, 77, 70, 62, 53, 45, 38, 30,
-    ]);
+  const said = (lead: number, forecastEt0Mm: number, observedEt0Mm: number): ForecastPair => ({
+    leadDays: lead,
+    forecastEt0Mm,
+    observedEt0Mm,
+    usualEt0Mm: 4,
   });
 
-  it('is learnt from the archive, whatever constant factor lies between forecast and observation', () => {
+  it('is what is expected before anything was seen: less and less of the spread is foreseen', () => {
+    const skills = forecastSkill([]);
+    for (const skill of skills) expect(skill.slope).toBeCloseTo(0.9, 9);
+    const shares = skills.map((skill) => skill.errorSd / skill.usualSd);
+    expect(shares[0]).toBeCloseTo(Math.sqrt(1 - 0.92 ** 2), 9);
+    expect(shares[9]).toBeCloseTo(Math.sqrt(1 - 0.3 ** 2), 9);
+  });
+
+  it('is learnt from the archive: how much of a departure comes, what factor lies between, and what is left open', () => {
     const rng = seeded(5);
-    const pairs = Array.from({ length: 400 }, (): ForecastPair => {
-      const truth = 0.3 * gauss(rng);
-      const noise = 0.3 * gauss(rng);
-      return {
-        leadDays: 2,
-        forecastEt0Mm: 1.4 * 4 * Math.exp(0.6 * truth + 0.8 * 0.6 * noise),
-        observedEt0Mm: 4 * Math.exp(truth),
-        usualEt0Mm: 4,
-        forecastRainMm: null,
-        rainProbability: 0.2,
-        observedRainMm: rng() < 0.3 ? 5 : 0,
-      };
+    const pairs = Array.from({ length: 4000 }, () => {
+      const departure = 0.25 * gauss(rng);
+      return said(2, 1.4 * 4 * Math.exp(departure), 4 * Math.exp(0.6 * departure + 0.1 * gauss(rng)));
     });
     const skill = forecastSkill(pairs)[2]!;
-    // Correlation of 0.6 t + 0.48 n with t.
-    expect(Math.abs(skill.correlation - 0.6 / Math.hypot(0.6, 0.48))).toBeLessThan(0.05);
-    expect(Math.abs(skill.usualSd - 0.3)).toBeLessThan(0.03);
-    expect(skill.rainReliability!).toBeGreaterThan(1.2);
+    expect(Math.abs(skill.slope - 0.6)).toBeLessThan(0.01);
+    // A forecast of the usual, 4 mm, stands for less than usual where the provider says 1.4 times too much.
+    expect(Math.abs(skill.offset + 0.6 * Math.log(1.4))).toBeLessThan(0.01);
+    expect(Math.abs(skill.errorSd - 0.1)).toBeLessThan(0.01);
+  });
+
+  it('is not taken from a handful of days alone', () => {
+    const few = [said(5, 5, 3.2), said(5, 3.2, 5), said(5, 4.5, 3.5)];
+    expect(forecastSkill(few)[5]!.slope).toBeGreaterThan(0.6);
+    expect(forecastSkill(few)[5]!.slope).toBeLessThan(0.9);
+    expect(forecastSkill(few)[4]).toEqual(forecastSkill([])[4]);
+  });
+
+  it('counts leads from the day under way on, whenever in the night or morning a forecast is issued', () => {
+    const dawnMs = Date.UTC(2026, 5, 10, 3, 30);
+    const hours = (h: number): number => h * 3_600_000;
+    expect([-6, 1.5, 20, 25.5, 49].map((h) => leadOfIssue(dawnMs - hours(h), dawnMs))).toEqual([0, 0, 1, 1, 2]);
   });
 });

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { advance, assess, type PotState, startAnalysis } from '../../../src/analytics/analysis.js';
-import { updateCalibration } from '../../../src/analytics/calibration.js';
+import { resolve, spreadAt, updateCalibration } from '../../../src/analytics/calibration.js';
 import type { PotContext } from '../../../src/domain/analysis.js';
 import { DAY_MS } from '../../../src/domain/local-day.js';
 import type { Forecast } from '../../../src/domain/pot.js';
@@ -106,8 +106,9 @@ describe('the forecast', () => {
 });
 
 describe('the calibration', () => {
-  const resolved = (outcomeDays: number, id: string) => ({
+  const resolved = (outcomeDays: number, id: string, covered = true) => ({
     containerId: id,
+    covered,
     originMs: 0,
     p10Ms: 6 * DAY_MS,
     p50Ms: 7 * DAY_MS,
@@ -115,24 +116,51 @@ describe('the calibration', () => {
     outcome: 'dry' as const,
     outcomeMs: outcomeDays * DAY_MS,
   });
+  const early = (outcomes: readonly ReturnType<typeof resolved>[], leadDays = 7, covered = true): number =>
+    spreadAt(updateCalibration(null, outcomes, 1), covered, false, leadDays);
 
-  it('widens where the truth falls outside too often, narrows where it never does, and leaves other leads alone', () => {
+  it('widens the side on which the truth falls outside too often, narrows one where it never does, and no other', () => {
     const often = Array.from({ length: 100 }, (_, i) => resolved(i % 2 === 0 ? 5 : 7, `C${i}`));
-    const never = Array.from({ length: 100 }, (_, i) => resolved(7, `C${i}`));
-    const wide = updateCalibration(null, often, 1);
-    const narrow = updateCalibration(null, never, 1);
-    expect(wide.spreadFactors[2]!).toBeGreaterThan(1.5);
-    expect(narrow.spreadFactors[2]!).toBeLessThan(0.8);
-    expect(wide.spreadFactors[0]).toBe(1);
+    const calibration = updateCalibration(null, often, 1);
+    expect(spreadAt(calibration, true, false, 7)).toBeGreaterThan(1.5);
+    expect(spreadAt(calibration, true, true, 7)).toBeLessThan(0.8);
+    expect(spreadAt(calibration, true, false, 1)).toBe(1);
+    expect(spreadAt(calibration, false, false, 7)).toBe(1);
+    expect(early(often.map((forecast) => ({ ...forecast, covered: false })))).toBe(1);
   });
 
   it('stands still where one in ten misses on each side', () => {
     const fair = Array.from({ length: 100 }, (_, i) => resolved(i % 10 === 0 ? 5 : i % 10 === 5 ? 9 : 7, `C${i}`));
-    expect(updateCalibration(null, fair, 1).spreadFactors[2]!).toBeCloseTo(1, 6);
+    expect(early(fair)).toBeCloseTo(1, 6);
+  });
+
+  it('changes smoothly with the lead: half of a step at a lead between two is half a step for each', () => {
+    const misses = Array.from({ length: 40 }, (_, i) => resolved(5, `C${i}`));
+    const between = Math.sqrt(7 * 14);
+    const late = early(misses, 7);
+    expect(early(misses, between)).toBeCloseTo((1 + late) / 2, 6);
+    expect(early(misses, 60)).toBe(1);
   });
 
   it('does not take a refill before the interval for a hit', () => {
-    const early = { ...resolved(3, 'C1'), outcome: 'refilled' as const };
-    expect(updateCalibration(null, [early], 1).spreadFactors).toEqual([1, 1, 1, 1]);
+    const refilled = { ...resolved(3, 'C1'), outcome: 'refilled' as const };
+    expect(new Set(updateCalibration(null, [refilled], 1).spreadFactors)).toEqual(new Set([1]));
+  });
+
+  it('takes a refill late in the course for the date at which the rest would have gone', () => {
+    const pot = { covered: true, deadLitres: 2 };
+    const ctx = potContext();
+    const { state, nowMs } = folded(ctx, { days: 20 });
+    const said = { ...assess(ctx, state, nowMs, []).status.forecast, litres: 12 };
+    const refill = (litres: number) => ({ kind: 'refilled' as const, atMs: nowMs + 6 * DAY_MS, litres });
+    // Eight of ten litres in six days: the other two would have lasted another day and a half.
+    expect(resolve(pot, said, refill(4))).toMatchObject({ outcome: 'dry', outcomeMs: nowMs + 7.5 * DAY_MS });
+    expect(resolve(pot, said, refill(8))).toMatchObject({ outcome: 'refilled', outcomeMs: nowMs + 6 * DAY_MS });
+    expect(resolve(pot, said, refill(1))).toMatchObject({ outcome: 'dry', outcomeMs: nowMs + 6 * DAY_MS });
+  });
+
+  it('of an older program, over other leads, is not applied', () => {
+    const old = { frozenMs: 1, leadDays: [1.5, 4.5, 10, 60], spreadFactors: [2, 2, 2, 2] };
+    expect(spreadAt(old, true, false, 3)).toBe(1);
   });
 });
