@@ -36,6 +36,14 @@ export interface NotifySettings {
   readonly authorityFile: string | null;
 }
 
+/** A public weather service that is asked for the days to come. */
+export interface WeatherServiceSettings {
+  readonly service: 'nws';
+  readonly baseUrl: string;
+  /** How the service can reach whoever runs this: a mail address or a web page. It goes out with each request. */
+  readonly contact: string;
+}
+
 export interface FirstOwnerSettings {
   readonly name: string;
   readonly login: string;
@@ -51,6 +59,8 @@ export interface Settings {
   readonly mqtt: MqttSettings;
   readonly notify: NotifySettings;
   readonly planner: PlannerSettings;
+  /** Null: no service is asked; forecasts come over the API or by file. */
+  readonly weather: WeatherServiceSettings | null;
   /** How the business clock runs; null: it is the machine's clock. */
   readonly clock: ClockScale | null;
   readonly firstOwner: FirstOwnerSettings | null;
@@ -119,6 +129,13 @@ const contact = z
     'is neither mailto: nor https:',
   );
 
+const reachable = z
+  .string()
+  .regex(
+    /^(?:[^\s()@]+@[^\s()@]+|https?:\/\/[^\s()]+)$/,
+    'is neither a mail address such as ops@firm.example nor a web page',
+  );
+
 const hosts = z.string().transform((value) =>
   value
     .split(',')
@@ -156,6 +173,9 @@ const SOURCES = {
   planPublish: { option: null, variable: 'BRIMLINE_PLAN_PUBLISH' },
   planSeconds: { option: null, variable: 'BRIMLINE_PLAN_SECONDS' },
   planIterations: { option: null, variable: 'BRIMLINE_PLAN_ITERATIONS' },
+  weatherService: { option: null, variable: 'BRIMLINE_WEATHER_SERVICE' },
+  weatherUrl: { option: null, variable: 'BRIMLINE_WEATHER_URL' },
+  weatherContact: { option: null, variable: 'BRIMLINE_WEATHER_CONTACT' },
   ownerName: { option: null, variable: 'BRIMLINE_OWNER_NAME' },
   ownerLogin: { option: null, variable: 'BRIMLINE_OWNER_LOGIN' },
   ownerPassword: { option: null, variable: 'BRIMLINE_OWNER_PASSWORD' },
@@ -198,6 +218,9 @@ const rawSchema = z.object({
   planPublish: z.enum(['nightly', 'by_hand'], { error: 'is neither nightly nor by_hand' }).default('nightly'),
   planSeconds: positive('seconds', 600).optional(),
   planIterations: positive('rounds', 1e7).int('is not a whole number').optional(),
+  weatherService: z.enum(['none', 'nws'], { error: 'is neither none nor nws' }).default('none'),
+  weatherUrl: httpUrl.default('https://api.weather.gov'),
+  weatherContact: reachable.optional(),
   ownerName: z.string().min(1).optional(),
   ownerLogin: z.string().min(1).optional(),
   ownerPassword: z.string().min(1).optional(),
@@ -255,6 +278,7 @@ export function readSettings(
       open: value.open,
     },
     notify: notifySettings(value),
+    weather: weatherSettings(value),
     planner: {
       automatic: value.planAutomatic === 'on',
       publish: value.planPublish,
@@ -299,6 +323,18 @@ function notifySettings(value: z.infer<typeof rawSchema>): NotifySettings {
 /** `alerts@firm.example` of `Alerts <alerts@firm.example>`. */
 export function addressIn(senderText: string): string {
   return /<([^<>]+)>$/.exec(senderText)?.[1] ?? senderText;
+}
+
+/** The service asks that every program names itself and a way to reach its operator. */
+function weatherSettings(value: z.infer<typeof rawSchema>): WeatherServiceSettings | null {
+  const { weatherService, weatherUrl, weatherContact } = value;
+  if (weatherService === 'none') return null;
+  if (weatherContact === undefined) {
+    throw new UsageError(
+      'BRIMLINE_WEATHER_SERVICE needs BRIMLINE_WEATHER_CONTACT beside it: a mail address or web page, which the service asks every program to send along.',
+    );
+  }
+  return { service: weatherService, baseUrl: weatherUrl, contact: weatherContact };
 }
 
 function firstOwner(value: z.infer<typeof rawSchema>): FirstOwnerSettings | null {

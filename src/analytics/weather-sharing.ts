@@ -27,6 +27,14 @@ export function weatherNeighbours(site: Site, sites: readonly Site[]): readonly 
     .map(({ other }) => other);
 }
 
+/** More than so many neighbours add nothing but reading. */
+const SHARING_SITES = 4;
+
+/** The neighbours whose weather fills a site's gaps, the nearest first. */
+export function sharingSites(site: Site, sites: readonly Site[]): readonly Site[] {
+  return weatherNeighbours(site, sites).slice(0, SHARING_SITES);
+}
+
 /**
  * A site's days with the gaps filled from its neighbours. A shared day keeps the id of the site it was seen at, which
  * marks it. Own values are never replaced: where the own day lacks only some, the neighbour's fill those.

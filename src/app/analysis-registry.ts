@@ -1,3 +1,4 @@
+import { sharingSites } from '../analytics/weather-sharing.js';
 import { WHOLE_FLEET } from '../domain/access.js';
 import type { FleetCalibration, PotContext } from '../domain/analysis.js';
 import type { ContainerId, EpochMs, NodeId, SiteId } from '../domain/ids.js';
@@ -11,6 +12,8 @@ export interface AnalysisRegistry {
   readonly promisedIntervalS: ReadonlyMap<NodeId, number | null>;
   readonly sites: ReadonlyMap<SiteId, Site>;
   readonly containersOfSite: ReadonlyMap<SiteId, readonly ContainerId[]>;
+  /** For each site the sites that fill the gaps of their weather with its own. */
+  readonly sharersOfSite: ReadonlyMap<SiteId, readonly SiteId[]>;
   /** Every container, also those taken away: a late reading of theirs is booked too. */
   readonly containers: ReadonlyMap<ContainerId, Container>;
 }
@@ -33,8 +36,21 @@ export async function loadAnalysisRegistry(store: Store): Promise<AnalysisRegist
     promisedIntervalS: new Map(nodes.map((node) => [node.id, node.promisedIntervalS])),
     sites: new Map(sites.map((site) => [site.id, site])),
     containersOfSite,
+    sharersOfSite: sharersOf(sites),
     containers: new Map(containers.map((container) => [container.id, container])),
   };
+}
+
+function sharersOf(sites: readonly Site[]): ReadonlyMap<SiteId, readonly SiteId[]> {
+  const sharers = new Map<SiteId, SiteId[]>();
+  for (const site of sites) {
+    for (const { id } of sharingSites(site, sites)) {
+      const known = sharers.get(id);
+      if (known === undefined) sharers.set(id, [site.id]);
+      else known.push(site.id);
+    }
+  }
+  return sharers;
 }
 
 /** @returns null for a container that is not in the registry */

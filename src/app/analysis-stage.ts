@@ -11,8 +11,9 @@ import { systemClock } from './clock.js';
 import type { App } from './context.js';
 import { localDaysOf } from './fleet-view.js';
 import { type DeskSources, PotDesk } from './pot-desk.js';
-import { type Touch, type Touches, touchesOf } from './touches.js';
+import { type Touch, type Touches, touchesOf, touchesRegistry } from './touches.js';
 import { breathe, inTurn } from './turns.js';
+import { outlookOrShared } from './weather-observations.js';
 
 export const ANALYSIS_STAGE = 'analysis';
 
@@ -106,8 +107,13 @@ export class AnalysisStage {
     if (changes.some((change) => isHistory(change, nowMs))) {
       this.#historyUntilMs = this.#processClock.nowMs() + HISTORY_PAUSE_MS;
     }
-    if (this.#registry === null || touchesOf(changes, () => []).registry) await this.#readRegistry();
-    const touches = touchesOf(changes, (siteId) => this.#known().containersOfSite.get(siteId) ?? []);
+    if (this.#registry === null || touchesRegistry(changes)) await this.#readRegistry();
+    const { containersOfSite, sharersOfSite } = this.#known();
+    const touches = touchesOf(
+      changes,
+      (siteId) => containersOfSite.get(siteId) ?? [],
+      (siteId) => sharersOfSite.get(siteId) ?? [],
+    );
     if (touches.weatherSites.size > 0) this.#outlooks.clear();
     if (touches.calibration) await this.#readCalibration();
     const batch = new Batch(this.#app.store, STAGE_ACTOR, nowMs);
@@ -221,7 +227,7 @@ export class AnalysisStage {
     const key = `${ctx.site.id} ${atMs}`;
     const known = this.#outlooks.get(key);
     if (known !== undefined) return known;
-    const outlook = await this.#app.store.weather.forecastDays(ctx.site.id, day, atMs);
+    const outlook = await outlookOrShared(this.#app.store, ctx.site, day, atMs);
     if (this.#outlooks.size >= MOST_OUTLOOKS) this.#outlooks.clear();
     this.#outlooks.set(key, outlook);
     return outlook;

@@ -7,6 +7,7 @@ import { contextOf, loadAnalysisRegistry } from './analysis-registry.js';
 import type { App } from './context.js';
 import { localDaysOf } from './fleet-view.js';
 import { allInputs } from './pot-inputs.js';
+import { outlookOrShared } from './weather-observations.js';
 
 /**
  * How a container's numbers came about: the sentence that a dispatcher reads, the data used, the rate and its parts,
@@ -30,7 +31,7 @@ export async function explainContainer(
     (input) => input.timeMs <= atMs && (input.kind !== 'reading' || input.reading.receivedMs <= atMs),
   );
   const { state } = advance(ctx, checkpoint?.state ?? startAnalysis(ctx), known);
-  const outlook = await store.weather.forecastDays(ctx.site.id, localDaysOf(ctx.site.timeZone).dayOf(atMs), atMs);
+  const outlook = await outlookOrShared(store, ctx.site, localDaysOf(ctx.site.timeZone).dayOf(atMs), atMs);
   return explain(ctx, state, atMs, outlook);
 }
 

@@ -1,5 +1,5 @@
 import type { PotInput } from '../domain/analysis.js';
-import type { EpochMs, NodeId } from '../domain/ids.js';
+import type { EpochMs, NodeId, SiteId } from '../domain/ids.js';
 import { LocalDays } from '../domain/local-day.js';
 import type { Assignment, Container, Site } from '../domain/registry.js';
 import type { WeatherDay } from '../domain/weather.js';
@@ -17,7 +17,8 @@ export interface BucketJob {
   readonly sites: readonly Site[];
   readonly containers: readonly Container[];
   readonly assignments: readonly Assignment[];
-  readonly observed: readonly WeatherDay[];
+  /** Observed days by site, gaps filled from its neighbours. */
+  readonly observed: readonly { readonly siteId: SiteId; readonly days: readonly WeatherDay[] }[];
   readonly forecasts: readonly WeatherDay[];
   readonly origins: readonly { readonly containerId: string | null; readonly timeMs: EpochMs }[];
 }
@@ -44,7 +45,7 @@ export function replayBucket(job: BucketJob): BucketResult {
     if (site === undefined) throw new Error(`container ${container.id} stands on no site of its bucket`);
     const arrivals = [
       ...readingArrivals(container, job.assignments, byNode),
-      ...weatherArrivals(site, job.observed),
+      ...weatherArrivals(site, job.observed.find((entry) => entry.siteId === site.id)?.days ?? []),
       ...assignmentInputs(job.assignments, container.id).map(atOwnTime),
     ];
     const forecasts = job.forecasts.filter((day) => day.siteId === site.id);
@@ -100,10 +101,8 @@ function readingArrivals(
 /** An observed day is known from its end on. */
 function weatherArrivals(site: Site, observed: readonly WeatherDay[]): readonly Arrival[] {
   const calendar = new LocalDays(site.timeZone);
-  return observed
-    .filter((day) => day.siteId === site.id)
-    .map((day): Arrival => {
-      const timeMs = calendar.endMs(day.day);
-      return { receivedMs: timeMs, input: { kind: 'weather', timeMs, day } };
-    });
+  return observed.map((day): Arrival => {
+    const timeMs = calendar.endMs(day.day);
+    return { receivedMs: timeMs, input: { kind: 'weather', timeMs, day } };
+  });
 }

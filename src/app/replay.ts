@@ -2,8 +2,9 @@ import { existsSync } from 'node:fs';
 import { availableParallelism } from 'node:os';
 import { fileURLToPath } from 'node:url';
 import { Worker } from 'node:worker_threads';
-import { type EpochMs, ID_PATTERN, type NodeId } from '../domain/ids.js';
-import type { Container, Fleet } from '../domain/registry.js';
+import { shareWeather, sharingSites } from '../analytics/weather-sharing.js';
+import { type EpochMs, ID_PATTERN, type NodeId, type SiteId } from '../domain/ids.js';
+import type { Container, Fleet, Site } from '../domain/registry.js';
 import { shown } from '../domain/senml/shown.js';
 import type { WeatherDay } from '../domain/weather.js';
 import { type CsvFormat, parseInstant, type RefusedRow, readCsv, refuseRow } from './import-csv-table.js';
@@ -107,6 +108,8 @@ export async function replayFleet(sources: ReplaySources, options: ReplayOptions
   );
   spool.close();
 
+  const observedBySite = new Map<SiteId, WeatherDay[]>(fleet.sites.map((site) => [site.id, []]));
+  for (const day of observed) observedBySite.get(day.siteId)?.push(day);
   const jobs = plan.buckets.map((containers, bucket): BucketJob => {
     const siteIds = new Set(containers.map((container) => container.siteId));
     const here = new Set(containers.map((container) => container.id));
@@ -118,7 +121,9 @@ export async function replayFleet(sources: ReplaySources, options: ReplayOptions
       sites: fleet.sites.filter((site) => siteIds.has(site.id)),
       containers,
       assignments: fleet.assignments.filter((assignment) => here.has(assignment.containerId)),
-      observed: observed.filter((day) => siteIds.has(day.siteId)),
+      observed: fleet.sites
+        .filter((site) => siteIds.has(site.id))
+        .map((site) => ({ siteId: site.id, days: sharedDays(site, fleet.sites, observedBySite) })),
       forecasts: forecasts.filter((day) => siteIds.has(day.siteId)),
       origins: origins.filter((origin) => origin.containerId === null || here.has(origin.containerId)),
     };
@@ -140,6 +145,18 @@ export async function replayFleet(sources: ReplaySources, options: ReplayOptions
     origins: originRows,
     containers: fleet.containers.length,
   };
+}
+
+function sharedDays(
+  site: Site,
+  sites: readonly Site[],
+  observedBySite: ReadonlyMap<SiteId, readonly WeatherDay[]>,
+): readonly WeatherDay[] {
+  const own = observedBySite.get(site.id) ?? [];
+  return shareWeather(
+    own,
+    sharingSites(site, sites).map((other) => observedBySite.get(other.id) ?? []),
+  );
 }
 
 interface Origin {

@@ -1,6 +1,7 @@
 import { WHOLE_FLEET } from '../domain/access.js';
 import type { EpochMs } from '../domain/ids.js';
 import { DAY_MS, HOUR_MS } from '../domain/local-day.js';
+import type { ForecastSource } from '../domain/ports/forecast-source.js';
 import { reviewAllSites } from './alarm-stage.js';
 import type { AnalysisStage } from './analysis-stage.js';
 import type { App } from './context.js';
@@ -12,6 +13,7 @@ import { type DueJob, dueJobs, type Job } from './jobs.js';
 import type { Planner } from './planner.js';
 import { usualZone } from './round-views.js';
 import { verifyVisits } from './verify-visits.js';
+import { fetchForecasts } from './weather-forecasts.js';
 import { closeWeatherDays } from './weather-observations.js';
 
 const MINUTE_MS = 60_000;
@@ -20,6 +22,7 @@ export const JOBS = [
   { name: 'evaluation', when: { kind: 'every', everyMs: 5 * MINUTE_MS }, staleAfterMs: HOUR_MS },
   { name: 'verification', when: { kind: 'every', everyMs: 15 * MINUTE_MS }, staleAfterMs: HOUR_MS },
   { name: 'weather', when: { kind: 'every', everyMs: HOUR_MS }, staleAfterMs: HOUR_MS },
+  { name: 'outlook', when: { kind: 'every', everyMs: HOUR_MS }, staleAfterMs: HOUR_MS },
   { name: 'night', when: { kind: 'daily', hour: 3, minute: 0 }, staleAfterMs: DAY_MS },
   { name: 'rounds', when: { kind: 'daily', hour: 4, minute: 0 }, staleAfterMs: 12 * HOUR_MS },
   { name: 'digest', when: { kind: 'daily', hour: 6, minute: 0 }, staleAfterMs: 12 * HOUR_MS },
@@ -34,12 +37,14 @@ const AWAY_MS = 2 * HOUR_MS;
  * Runs what is due by the business clock, each job once, and keeps for which instant it ran. A job that fails is tried
  * again at the next tick; the others run all the same.
  * @param planner null where nobody plans rounds by rule
+ * @param forecasts a public weather service; null where none is asked
  * @returns the names of the jobs that ran
  */
 export async function runDueJobs(
   app: App,
   analysis: AnalysisStage,
   planner: Planner | null = null,
+  forecasts: ForecastSource | null = null,
 ): Promise<readonly JobName[]> {
   const nowMs = app.clock.nowMs();
   const last = await lastRuns(app);
@@ -50,9 +55,9 @@ export async function runDueJobs(
   const ran: JobName[] = [];
   for (const { name } of JOBS) {
     const job = due.get(name);
-    if (job === undefined) continue;
+    if (job === undefined || (name === 'outlook' && forecasts === null)) continue;
     try {
-      if (!(await runJob(app, analysis, planner, name, nowMs, away))) continue;
+      if (!(await runJob({ app, analysis, planner, forecasts, away }, name, nowMs))) continue;
       await recordRun(app, job, nowMs);
       ran.push(name);
     } catch (error) {
@@ -62,14 +67,19 @@ export async function runDueJobs(
   return ran;
 }
 
+interface JobParts {
+  readonly app: App;
+  readonly analysis: AnalysisStage;
+  readonly planner: Planner | null;
+  readonly forecasts: ForecastSource | null;
+  readonly away: { readonly fromMs: EpochMs; readonly toMs: EpochMs } | null;
+}
+
 /** @returns false where it could not be done yet, and is to be tried at the next tick */
 async function runJob(
-  app: App,
-  analysis: AnalysisStage,
-  planner: Planner | null,
+  { app, analysis, planner, forecasts, away }: JobParts,
   name: JobName,
   nowMs: EpochMs,
-  away: { readonly fromMs: EpochMs; readonly toMs: EpochMs } | null,
 ): Promise<boolean> {
   switch (name) {
     case 'evaluation':
@@ -82,6 +92,9 @@ async function runJob(
       return true;
     case 'weather':
       await closeWeatherDays(app);
+      return true;
+    case 'outlook':
+      if (forecasts !== null) await fetchForecasts(app, forecasts);
       return true;
     case 'night':
       if (!(await analysis.compareSites(nowMs))) return false;

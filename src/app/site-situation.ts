@@ -11,6 +11,7 @@ import type { Site } from '../domain/registry.js';
 import type { RoundStop, Task } from '../domain/work.js';
 import type { FleetView } from './fleet-view.js';
 import { rainToCome } from './rain-to-come.js';
+import { outlookOrShared } from './weather-observations.js';
 
 /** What was settled this long ago still bears on what is asked for now. */
 export const SETTLED_MEMORY_MS = 10 * DAY_MS;
@@ -130,7 +131,7 @@ async function potSituations(
   const pots: PotSituation[] = [];
   const containers = fleet.containersOfSite.get(site.id) ?? [];
   const uncovered = containers.some((container) => !container.covered);
-  const outlook = uncovered ? await store.weather.forecastDays(site.id, fleet.daysOf(site).dayOf(nowMs), nowMs) : [];
+  const outlook = uncovered ? await outlookOrShared(store, site, fleet.daysOf(site).dayOf(nowMs), nowMs) : [];
   for (const container of [...containers].sort((a, b) => (a.id < b.id ? -1 : 1))) {
     const nodeId = fleet.nodeOf.get(container.id) ?? null;
     pots.push({

@@ -17,8 +17,6 @@ export interface Touch {
 
 export interface Touches {
   readonly pots: ReadonlyMap<ContainerId, Touch>;
-  /** The registry is not what it was when it was last read. */
-  readonly registry: boolean;
   /** Sites whose outlook or observations changed. */
   readonly weatherSites: ReadonlySet<SiteId>;
   readonly calibration: boolean;
@@ -34,10 +32,19 @@ const REGISTRY_KINDS: ReadonlySet<Change['kind']> = new Set([
   'assignment_removed',
 ]);
 
-/** Finds the pots that lines of the change log touch. Pots of a site whose weather or row changed are added by it. */
+/** The registry is not what it was when it was last read. */
+export function touchesRegistry(changes: readonly Change[]): boolean {
+  return changes.some((change) => REGISTRY_KINDS.has(change.kind));
+}
+
+/**
+ * Finds the pots that lines of the change log touch. Pots of a site whose weather or row changed are added by it.
+ * @param sharersOfSite sites that a site's weather stands in for
+ */
 export function touchesOf(
   changes: readonly Change[],
   containersOfSite: (siteId: SiteId) => readonly ContainerId[],
+  sharersOfSite: (siteId: SiteId) => readonly SiteId[],
 ): Touches {
   const pots = new Map<ContainerId, Touch>();
   const weatherSites = new Set<SiteId>();
@@ -86,8 +93,10 @@ export function touchesOf(
         break;
       case 'weather_days':
         if (siteId === null) break;
-        weatherSites.add(siteId);
-        for (const id of containersOfSite(siteId)) touch(id, seq).weather.push(span);
+        for (const reached of [siteId, ...sharersOfSite(siteId)]) {
+          weatherSites.add(reached);
+          for (const id of containersOfSite(reached)) touch(id, seq).weather.push(span);
+        }
         break;
       default:
         break;
@@ -96,7 +105,6 @@ export function touchesOf(
   return {
     pots,
     weatherSites,
-    registry: changes.some((change) => REGISTRY_KINDS.has(change.kind)),
     calibration: changes.some((change) => change.kind === 'calibration'),
   };
 }

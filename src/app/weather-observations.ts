@@ -1,7 +1,7 @@
 import { dayFromSamples } from '../analytics/daily-weather.js';
-import { shareWeather, weatherNeighbours } from '../analytics/weather-sharing.js';
+import { shareWeather, sharingSites } from '../analytics/weather-sharing.js';
 import { WHOLE_FLEET } from '../domain/access.js';
-import type { LocalDay } from '../domain/ids.js';
+import type { EpochMs, LocalDay } from '../domain/ids.js';
 import { addDays } from '../domain/local-day.js';
 import type { Store } from '../domain/ports/store.js';
 import type { Site } from '../domain/registry.js';
@@ -55,8 +55,28 @@ export async function observedOrShared(
   toDay: LocalDay,
 ): Promise<readonly WeatherDay[]> {
   const own = await store.weather.observedDays(site.id, fromDay, toDay);
-  const near = weatherNeighbours(site, await store.registry.sites(WHOLE_FLEET));
   const others: (readonly WeatherDay[])[] = [];
-  for (const other of near.slice(0, 4)) others.push(await store.weather.observedDays(other.id, fromDay, toDay));
+  for (const other of sharingSites(site, await store.registry.sites(WHOLE_FLEET))) {
+    others.push(await store.weather.observedDays(other.id, fromDay, toDay));
+  }
   return shareWeather(own, others);
+}
+
+/**
+ * For each day to come the forecast that a site had at an instant; where it has none at all, that of the nearest
+ * neighbouring site which has.
+ */
+export async function outlookOrShared(
+  store: Store,
+  site: Site,
+  fromDay: LocalDay,
+  knownAtMs: EpochMs,
+): Promise<readonly WeatherDay[]> {
+  const own = await store.weather.forecastDays(site.id, fromDay, knownAtMs);
+  if (own.length > 0) return own;
+  for (const other of sharingSites(site, await store.registry.sites(WHOLE_FLEET))) {
+    const days = await store.weather.forecastDays(other.id, fromDay, knownAtMs);
+    if (days.length > 0) return days;
+  }
+  return own;
 }

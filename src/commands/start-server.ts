@@ -20,11 +20,13 @@ import { startTicker } from '../app/ticker.js';
 import { firmZone } from '../app/voices.js';
 import type { Settings } from '../config.js';
 import type { Clock } from '../domain/ports/clock.js';
+import type { ForecastSource } from '../domain/ports/forecast-source.js';
 import type { Store } from '../domain/ports/store.js';
 import { addStoreMetrics, makeMetrics } from '../http/metrics.js';
 import { buildHttpServer, type HttpServer, listen } from '../http/server.js';
 import { calendarFeed } from '../notify/calendar.js';
 import { openStore } from '../store/open.js';
+import { NwsForecast } from '../weather/nws-forecast.js';
 import { addServerMetrics } from './server-metrics.js';
 import { type Stage, StageLoop } from './stage-loop.js';
 import { type Ingest, startIngest } from './start-ingest.js';
@@ -57,6 +59,8 @@ export interface ServerOptions {
 
 /** Commits of other processes are not announced; somebody looks this often. */
 const LOOK_MS = 1_000;
+
+const WEATHER_TIMEOUT_MS = 20_000;
 
 /** The built dashboard: dist/dashboard, seen from dist/src/commands as well as from src/commands. */
 export function dashboardDir(): string | null {
@@ -106,6 +110,7 @@ async function start(
   const ingest = await startIngest(app, settings, log.child({ component: 'ingest' }));
   const planner = new Planner(app, settings.planner);
   stops.push(() => planner.close());
+  const forecasts = forecastSource(settings.weather);
   const stages = new StageLoop(
     stagesOf(app, analysis, ingest, planner),
     log.child({ component: 'stages' }),
@@ -113,7 +118,7 @@ async function start(
   );
   stops.push(() => stages.stop());
   stops.push(follow(store, stages));
-  stops.push(startTicker(() => runDueJobs(app, analysis, planner), settings.clock?.speed ?? 1, app.log));
+  stops.push(startTicker(() => runDueJobs(app, analysis, planner, forecasts), settings.clock?.speed ?? 1, app.log));
   stops.push(() => ingest.close());
   const notify = await startNotify(app, settings, ingest.publish, log.child({ component: 'notify' }));
   stops.push(() => notify.close());
@@ -121,6 +126,13 @@ async function start(
   stops.push(() => http.close());
   const { mqttUrl, wsUrl } = ingest;
   return { app, store, url: http.url, mqttUrl, wsUrl, stages, notify, planner, stop };
+}
+
+/** Freshness and back-off are real time, whatever the business clock does. */
+function forecastSource(weather: Settings['weather']): ForecastSource | null {
+  if (weather === null) return null;
+  const userAgent = `Brimline (${weather.contact})`;
+  return new NwsForecast({ baseUrl: weather.baseUrl, userAgent, timeoutMs: WEATHER_TIMEOUT_MS }, systemClock.nowMs);
 }
 
 function stagesOf(app: App, analysis: AnalysisStage, ingest: Ingest, planner: Planner): readonly Stage[] {

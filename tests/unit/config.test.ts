@@ -69,4 +69,18 @@ describe('settings', () => {
   ])('know whether %s is this machine: %s', (host, expected) => {
     expect(isLoopback(host)).toBe(expected);
   });
+
+  it('ask no weather service unless it is named together with a way to be reached', () => {
+    expect(readSettings({}, {}).weather).toBeNull();
+    expect(() => readSettings({}, { BRIMLINE_WEATHER_SERVICE: 'nws' })).toThrow('BRIMLINE_WEATHER_CONTACT');
+    expect(() =>
+      readSettings({}, { BRIMLINE_WEATHER_SERVICE: 'nws', BRIMLINE_WEATHER_CONTACT: 'nobody in particular' }),
+    ).toThrow('is neither a mail address');
+    const contact = 'ops@firm.example';
+    expect(readSettings({}, { BRIMLINE_WEATHER_SERVICE: 'nws', BRIMLINE_WEATHER_CONTACT: contact }).weather).toEqual({
+      service: 'nws',
+      baseUrl: 'https://api.weather.gov',
+      contact,
+    });
+  });
 });
