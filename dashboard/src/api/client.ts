@@ -43,7 +43,11 @@ export function makeClient(base: string, onSignedOut: () => void): ApiClient {
       if (init.signal?.aborted === true) throw cause;
       throw new NoConnection(`no answer to ${init.method ?? 'GET'} ${path}`, { cause });
     }
-    if (response.ok) return response.status === 204 ? null : await response.json();
+    if (response.ok) {
+      // What was only taken note of has no body.
+      const text = await response.text();
+      return text === '' ? null : JSON.parse(text);
+    }
     const problem = await readProblem(response);
     if (response.status === 401) onSignedOut();
     throw new ApiRefusal(problem);

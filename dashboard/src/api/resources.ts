@@ -16,11 +16,13 @@ import type {
   LedgerDay,
   PageOf,
   Person,
+  Plan,
   Resolution,
   RoundView,
   SensorNode,
   Series,
   Site,
+  SiteStory,
   SiteTerms,
   TaskView,
   Today,
@@ -52,6 +54,7 @@ const WORK_KINDS = new Set([
 ]);
 
 const ROUND_KINDS = new Set(['task', 'task_transition', 'round_stop', 'visit', 'visit_verification', 'status', 'site']);
+const PLAN_KINDS = new Set(['plan_version', 'round_stop', 'absence', 'crew_terms', 'person']);
 const REGISTRY_KINDS = new Set(['container', 'site', 'account', 'assignment', 'node']);
 const LEDGER_KINDS = new Set(['derived', 'visit', 'event_correction', 'container', 'site', 'account']);
 
@@ -141,6 +144,21 @@ export function makeResources(client: ApiClient) {
         load: async (signal) => (await client.get('/undelivered', signal)) as unknown as PageOf<Undelivered>,
         // What becomes of messages is no change that others hear of; alerts are what makes them.
         touchedBy: (change) => change.kind === 'alert',
+      };
+    },
+    plan(): LiveQuery<Plan> {
+      return {
+        key: 'plan',
+        load: async (signal) => (await client.get('/plan', signal)) as unknown as Plan,
+        touchedBy: (change) => PLAN_KINDS.has(change.kind),
+      };
+    },
+    siteStory(siteId: string, seq: number): LiveQuery<SiteStory> {
+      return {
+        key: `plan-site/${siteId}/${seq}`,
+        load: async (signal) =>
+          (await client.get(`/plan/sites/${encodeURIComponent(siteId)}`, signal)) as unknown as SiteStory,
+        touchedBy: () => false,
       };
     },
     sites(): LiveQuery<readonly Site[]> {

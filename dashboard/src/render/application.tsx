@@ -16,6 +16,7 @@ import { Toast, type ToastWords } from './toast.js';
 
 // A technician's phone starts with the round alone; every other screen comes when it is opened.
 const AlarmsScreen = lazyPart(async () => (await import('./alarms-screen.js')).AlarmsScreen);
+const PlanBoard = lazyPart(async () => (await import('./plan-board.js')).PlanBoard);
 const ContainerScreen = lazyPart(async () => (await import('./container-screen.js')).ContainerScreen);
 const ContainersScreen = lazyPart(async () => (await import('./containers-screen.js')).ContainersScreen);
 const SettingsScreen = lazyPart(async () => (await import('./settings-screen.js')).SettingsScreen);
@@ -217,11 +218,17 @@ export function Application() {
 }
 
 function Screen({ route }: { readonly route: Route }) {
+  const { me } = useApp();
   switch (route.screen) {
     case 'today':
       return <TodayScreen />;
     case 'round':
-      return <RoundScreen technicianId={route.technicianId} />;
+      // Who plans sees the board of all rounds first, and one round where it is asked for.
+      return route.technicianId === null && (me.permissions['plan.read'] ?? 'none') !== 'none' ? (
+        <PlanBoard />
+      ) : (
+        <RoundScreen technicianId={route.technicianId} day={route.day} />
+      );
     case 'containers':
       return <ContainersScreen />;
     case 'container':

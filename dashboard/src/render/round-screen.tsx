@@ -19,11 +19,18 @@ import { VesselGlyph } from './vessel-glyph.js';
 const KEPT_ROUND = 'round';
 
 /** One technician's day. A technician sees the own one; who plans sees any. */
-export function RoundScreen({ technicianId }: { readonly technicianId: string | null }) {
+export function RoundScreen({
+  technicianId,
+  day,
+}: {
+  readonly technicianId: string | null;
+  /** Null: today. */
+  readonly day: string | null;
+}) {
   const app = useApp();
   const { voice, resources, cache, storage, me, setHomeZone } = app;
   const own = me.person.role === 'technician';
-  const query = resources.rounds(null, null);
+  const query = resources.rounds(day, null);
   const state = useLive(query);
 
   // What was known last opens without a signal, and what is known now is kept for that.
@@ -60,7 +67,7 @@ export function RoundScreen({ technicianId }: { readonly technicianId: string | 
           <Sign kind="soon">{voice.say('load.no_connection')}</Sign>
         </p>
       )}
-      {own ? null : <WhoseRound rounds={rounds} chosenId={round?.technicianId ?? null} />}
+      {own ? null : <WhoseRound rounds={rounds} chosenId={round?.technicianId ?? null} day={day} />}
       {state.data === null ? null : round === null || round.stops.length === 0 ? (
         <NoRound round={round} own={own} />
       ) : (
@@ -71,17 +78,29 @@ export function RoundScreen({ technicianId }: { readonly technicianId: string | 
   );
 }
 
-function WhoseRound({ rounds, chosenId }: { readonly rounds: readonly RoundView[]; readonly chosenId: string | null }) {
+function WhoseRound({
+  rounds,
+  chosenId,
+  day,
+}: {
+  readonly rounds: readonly RoundView[];
+  readonly chosenId: string | null;
+  readonly day: string | null;
+}) {
   const { voice } = useApp();
-  if (rounds.length < 2) return null;
   return (
     <nav class="whose" aria-label={voice.say('round.whose')}>
       <ul>
+        <li>
+          <a class="press press--plain" href={formatRoute({ screen: 'round', technicianId: null, day: null })}>
+            {voice.say('round.all_rounds')}
+          </a>
+        </li>
         {rounds.map((round) => (
           <li key={round.technicianId}>
             <a
               class="press"
-              href={formatRoute({ screen: 'round', technicianId: round.technicianId })}
+              href={formatRoute({ screen: 'round', technicianId: round.technicianId, day })}
               aria-current={round.technicianId === chosenId ? 'page' : undefined}
             >
               {round.technicianName}

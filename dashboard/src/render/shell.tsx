@@ -9,7 +9,7 @@ import { SignShape } from './sign.js';
 
 const ROUTE_OF_SCREEN: Readonly<Record<'today' | 'round' | 'containers' | 'alarms' | 'water', Route>> = {
   today: { screen: 'today' },
-  round: { screen: 'round', technicianId: null },
+  round: { screen: 'round', technicianId: null, day: null },
   containers: { screen: 'containers' },
   alarms: { screen: 'alarms' },
   water: { screen: 'water', accountId: null, siteId: null },

@@ -172,7 +172,7 @@ function RoundsLine({
           const empty = round === undefined || round.stops.length === 0;
           return (
             <li key={technician.id}>
-              <a href={formatRoute({ screen: 'round', technicianId: technician.id })}>
+              <a href={formatRoute({ screen: 'round', technicianId: technician.id, day: null })}>
                 <strong>{technician.name}</strong>
                 <span class={empty ? 'soft' : ''}>
                   {empty

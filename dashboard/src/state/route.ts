@@ -4,7 +4,7 @@
  */
 export type Route =
   | { readonly screen: 'today' }
-  | { readonly screen: 'round'; readonly technicianId: string | null }
+  | { readonly screen: 'round'; readonly technicianId: string | null; readonly day: string | null }
   | { readonly screen: 'containers' }
   | { readonly screen: 'container'; readonly containerId: string }
   | { readonly screen: 'alarms' }
@@ -26,7 +26,11 @@ export function parseRoute(hash: string): Route | null {
     case 'settings':
       return { screen };
     case 'round':
-      return { screen, technicianId: first ?? null };
+      return {
+        screen,
+        technicianId: first ?? null,
+        day: second !== undefined && /^\d{4}-\d\d-\d\d$/.test(second) ? second : null,
+      };
     case 'containers':
       return first === undefined ? { screen } : { screen: 'container', containerId: first };
     case 'water':
@@ -48,7 +52,7 @@ export function formatRoute(route: Route): string {
     case 'container':
       return path('containers', route.containerId);
     case 'round':
-      return path('round', route.technicianId);
+      return path('round', route.technicianId, route.technicianId === null ? null : route.day);
     case 'water':
       return path('water', route.accountId, route.accountId === null ? null : route.siteId);
     case 'welcome':

@@ -1,4 +1,4 @@
-import { formatNumber } from '../../../src/domain/texts/render.js';
+import { formatInstant, formatNumber } from '../../../src/domain/texts/render.js';
 import type { Quantiles } from './dry-axis.js';
 import type { Voice } from './voice.js';
 import { addDays, dayOf } from './zone.js';
@@ -63,4 +63,9 @@ export function sayMonth(voice: Voice, month: string): string {
 
 export function sayShare(voice: Voice, fraction: number): string {
   return `${formatNumber(fraction * 100, voice.reader, 0)} %`;
+}
+
+/** `Mon 31 Aug`, of a site-local day. */
+export function sayShortDay(voice: Voice, day: string): string {
+  return formatInstant(Date.parse(`${day}T12:00:00Z`), { ...voice.reader, timeZone: 'UTC' }, 'day');
 }

@@ -67,8 +67,8 @@ describe('where the page stands', () => {
   it('comes back from its own address', () => {
     for (const route of [
       { screen: 'today' },
-      { screen: 'round', technicianId: 'P 1/ä' },
-      { screen: 'round', technicianId: null },
+      { screen: 'round', technicianId: 'P 1/ä', day: '2026-09-02' },
+      { screen: 'round', technicianId: null, day: null },
       { screen: 'container', containerId: 'C1' },
       { screen: 'water', accountId: 'A1', siteId: 'S1' },
       { screen: 'water', accountId: null, siteId: null },

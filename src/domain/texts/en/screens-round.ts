@@ -3,6 +3,7 @@ export const roundScreen = {
   'round.title': 'Your round',
   'round.title_of': 'Round of {name}',
   'round.whose': 'Whose round',
+  'round.all_rounds': 'All rounds',
   'round.print': 'Print',
   'round.empty_title': 'Nothing on the round',
   'round.empty': 'The dispatcher has put no stop on it for {day}. When one comes, it shows up here by itself.',

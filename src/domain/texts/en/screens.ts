@@ -1,6 +1,7 @@
 import { accessPart } from './screens-access.js';
 import { alarmsScreen } from './screens-alarms.js';
 import { containerScreen } from './screens-container.js';
+import { planScreen } from './screens-plan.js';
 import { roundScreen } from './screens-round.js';
 import { settingsScreen } from './screens-settings.js';
 import { shell } from './screens-shell.js';
@@ -16,6 +17,7 @@ export const screens = {
   ...todayScreen,
   ...alarmsScreen,
   ...settingsScreen,
+  ...planScreen,
   ...roundScreen,
   ...containerScreen,
   ...waterScreen,

@@ -4,6 +4,7 @@ export const roundScreen: Record<keyof typeof english, string> = {
   'round.title': 'Su ronda',
   'round.title_of': 'Ronda de {name}',
   'round.whose': 'De quién es la ronda',
+  'round.all_rounds': 'Todas las rondas',
   'round.print': 'Imprimir',
   'round.empty_title': 'No hay nada en la ronda',
   'round.empty':
