@@ -1,5 +1,6 @@
 import type { InputFault } from '../domain/errors.js';
 import { partFilledBoxLitres, partFilledFrustumLitres } from '../domain/formulas/geometry.js';
+import type { Message } from '../domain/message.js';
 import type { StrappingPair } from '../domain/registry.js';
 
 /** Inside of the reservoir, from the floor to the separator plate. */
@@ -24,9 +25,13 @@ export interface VesselSize {
   readonly wickFootMm: number;
 }
 
+export interface ShapeFault extends InputFault {
+  readonly message: Message;
+}
+
 export type FirstTable =
   | { readonly kind: 'table'; readonly strapping: readonly StrappingPair[] }
-  | { readonly kind: 'refused'; readonly faults: readonly InputFault[] };
+  | { readonly kind: 'refused'; readonly faults: readonly ShapeFault[] };
 
 const STEPS = 12;
 const MM3_PER_LITRE = 1e6;
@@ -48,7 +53,8 @@ export function firstTable(shape: VesselShape, size: VesselSize): FirstTable {
   const stuck = strapping.findIndex((pair, i) => i > 0 && pair[1] <= strapping[i - 1]![1]);
   if (stuck > 0) {
     const detail = `feet and wick leave no room for water at ${strapping[stuck]![0]} mm; check their areas`;
-    return { kind: 'refused', faults: [{ pointer: '/size', detail }] };
+    const message: Message = { code: 'shape.no_room', params: { levelMm: strapping[stuck]![0] } };
+    return { kind: 'refused', faults: [{ pointer: '/size', detail, message }] };
   }
   return { kind: 'table', strapping };
 }
@@ -65,27 +71,33 @@ function vesselLitres(shape: VesselShape, heightMm: number, levelMm: number): nu
   );
 }
 
-function faultsOf(shape: VesselShape, size: VesselSize): InputFault[] {
-  const faults: InputFault[] = [];
+function faultsOf(shape: VesselShape, size: VesselSize): ShapeFault[] {
+  const faults: ShapeFault[] = [];
+  const above: Message = { code: 'shape.above_zero', params: {} };
   for (const [name, value] of Object.entries(shape)) {
     if (name !== 'kind' && !(typeof value === 'number' && Number.isFinite(value) && value > 0)) {
-      faults.push({ pointer: `/shape/${name}`, detail: `${value} must be a length in mm above 0` });
+      faults.push({ pointer: `/shape/${name}`, detail: `${value} must be a length in mm above 0`, message: above });
     }
   }
   for (const name of ['heightMm', 'overflowMm'] as const) {
     if (!(Number.isFinite(size[name]) && size[name] > 0)) {
-      faults.push({ pointer: `/size/${name}`, detail: `${size[name]} must be a height in mm above 0` });
+      faults.push({ pointer: `/size/${name}`, detail: `${size[name]} must be a height in mm above 0`, message: above });
     }
   }
   for (const name of ['feetAreaMm2', 'wickAreaMm2', 'wickFootMm'] as const) {
     if (!(Number.isFinite(size[name]) && size[name] >= 0)) {
-      faults.push({ pointer: `/size/${name}`, detail: `${size[name]} must be 0 or more` });
+      faults.push({
+        pointer: `/size/${name}`,
+        detail: `${size[name]} must be 0 or more`,
+        message: { code: 'shape.zero_or_more', params: {} },
+      });
     }
   }
   if (size.overflowMm > size.heightMm) {
     faults.push({
       pointer: '/size/overflowMm',
       detail: `the overflow at ${size.overflowMm} mm lies above the plate at ${size.heightMm} mm`,
+      message: { code: 'shape.overflow_above_plate', params: { overflowMm: size.overflowMm, plateMm: size.heightMm } },
     });
   }
   return faults;

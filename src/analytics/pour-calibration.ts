@@ -1,4 +1,6 @@
+import type { TableBandPoint } from '../domain/commissioning.js';
 import type { InputFault } from '../domain/errors.js';
+import type { Message } from '../domain/message.js';
 import type { StrappingPair } from '../domain/registry.js';
 import { makePchip, pchipValue } from './interpolation/pchip.js';
 import { fitPours, type KnownPour, type Pour, type PourFit, type PourSettings } from './pour-fit.js';
@@ -8,12 +10,11 @@ export type { Pour, PourSettings };
 
 export const USUAL_POUR_SETTINGS: PourSettings = { levelSdMm: 1, pourRelativeSd: 0.015 };
 
-export interface BandPoint {
-  readonly levelMm: number;
-  readonly litres: number;
-  /** Nine times in ten the true volume lies between these. */
-  readonly lowLitres: number;
-  readonly highLitres: number;
+export type BandPoint = TableBandPoint;
+
+/** What is wrong with which pour, for programs in English and for people in their language. */
+export interface PourFault extends InputFault {
+  readonly message: Message;
 }
 
 export type PourCalibration =
@@ -26,7 +27,7 @@ export type PourCalibration =
       /** Pours that ran over and say nothing about volume, by index. */
       readonly ranOver: readonly number[];
     }
-  | { readonly kind: 'refused'; readonly faults: readonly InputFault[] };
+  | { readonly kind: 'refused'; readonly faults: readonly PourFault[] };
 
 const LEAST_POURS = 3;
 const TABLE_STEPS = 12;
@@ -64,21 +65,22 @@ export function calibratePours(pours: readonly Pour[], settings: PourSettings = 
     .filter((pour) => overflow === null || pour.index < overflow.firstIndex);
   if (useful.length < LEAST_POURS) {
     const detail = `only ${useful.length} of ${pours.length} pours stayed below the overflow; at least ${LEAST_POURS} are needed`;
-    return { kind: 'refused', faults: [{ pointer: '/pours', detail }] };
+    const params = { usefulPours: useful.length, pours: pours.length, leastPours: LEAST_POURS };
+    return refused({ pointer: '/pours', detail, message: { code: 'pours.too_few_below', params } });
   }
   const odd = miscounted(useful, settings) ?? contradicted(useful, settings);
-  if (odd !== null) return { kind: 'refused', faults: [odd] };
+  if (odd !== null) return refused(odd);
   const topMm = Math.max(overflow?.levelMm ?? 0, useful[useful.length - 1]!.levelMm);
   const fit = fitPours(useful, topMm, settings);
   if (fit === null) {
     const detail = 'the pours lie too close together to tell the vessel’s shape; spread them from floor to port';
-    return { kind: 'refused', faults: [{ pointer: '/pours', detail }] };
+    return refused({ pointer: '/pours', detail, message: { code: 'pours.too_close', params: {} } });
   }
   const strapping = tableOf(fit, topMm);
   if (strapping === null) {
     const detail =
       'the pours give a vessel that holds less at a higher level; pour again in even steps, letting it settle';
-    return { kind: 'refused', faults: [{ pointer: '/pours', detail }] };
+    return refused({ pointer: '/pours', detail, message: { code: 'pours.holds_less', params: {} } });
   }
   return {
     kind: 'table',
@@ -91,6 +93,8 @@ export function calibratePours(pours: readonly Pour[], settings: PourSettings = 
     ranOver: overflow === null ? [] : pours.map((_, index) => index).slice(overflow.firstIndex),
   };
 }
+
+const refused = (fault: PourFault): PourCalibration => ({ kind: 'refused', faults: [fault] });
 
 /** Litres and their 90 % limits at any level of a calibration's band. */
 export function bandAt(band: readonly BandPoint[], levelMm: number): BandPoint {
@@ -110,18 +114,20 @@ export function bandAt(band: readonly BandPoint[], levelMm: number): BandPoint {
   };
 }
 
-function plainFaults(pours: readonly Pour[], settings: PourSettings): InputFault[] {
-  const faults: InputFault[] = [];
+function plainFaults(pours: readonly Pour[], settings: PourSettings): PourFault[] {
+  const faults: PourFault[] = [];
   if (pours.length < LEAST_POURS) {
     faults.push({
       pointer: '/pours',
       detail: `${pours.length} pours; at least ${LEAST_POURS} are needed, six are good`,
+      message: { code: 'pours.too_few', params: { pours: pours.length, leastPours: LEAST_POURS } },
     });
   }
   for (const [index, pour] of pours.entries()) {
     const pointer = `/pours/${index}`;
     if (!Number.isFinite(pour.totalLitres) || !Number.isFinite(pour.levelMm)) {
-      faults.push({ pointer, detail: 'litres and level must be numbers' });
+      const message: Message = { code: 'pours.not_numbers', params: { pour: index + 1 } };
+      faults.push({ pointer, detail: 'litres and level must be numbers', message });
       continue;
     }
     const before = pours[index - 1] ?? { totalLitres: 0, levelMm: 0 };
@@ -129,12 +135,17 @@ function plainFaults(pours: readonly Pour[], settings: PourSettings): InputFault
       faults.push({
         pointer,
         detail: `the total of ${pour.totalLitres} L is not more than the ${before.totalLitres} L before it`,
+        message: { code: 'pours.nothing_added', params: { pour: index + 1 } },
       });
     }
     if (pour.levelMm < before.levelMm - 4 * settings.levelSdMm) {
       faults.push({
         pointer,
         detail: `the level fell from ${before.levelMm} to ${pour.levelMm} mm although water went in; let it settle and read again`,
+        message: {
+          code: 'pours.level_fell',
+          params: { pour: index + 1, beforeMm: before.levelMm, afterMm: pour.levelMm },
+        },
       });
     }
   }
@@ -171,7 +182,7 @@ function findOverflow(
  * A pour that raised the level by far more or less than the pours before and after it: counted twice, or left out. All
  * totals after it are shifted, so no single total stands out.
  */
-function miscounted(pours: readonly KnownPour[], settings: PourSettings): InputFault | null {
+function miscounted(pours: readonly KnownPour[], settings: PourSettings): PourFault | null {
   const steps = pours.map((pour, i) => {
     const before = pours[i - 1] ?? { totalLitres: 0, levelMm: 0 };
     const litres = pour.totalLitres - before.totalLitres;
@@ -190,13 +201,17 @@ function miscounted(pours: readonly KnownPour[], settings: PourSettings): InputF
     return {
       pointer: `/pours/${pour.index}`,
       detail: `${litres.toFixed(1)} L raised the level by ${riseMm.toFixed(0)} mm, where the pours beside it let one expect ${expectedMm.toFixed(0)} mm; was it counted twice or left out, or had the level not settled?`,
+      message: {
+        code: 'pours.miscounted',
+        params: { pour: pour.index + 1, pouredLitres: litres, riseMm, expectedMm },
+      },
     };
   }
   return null;
 }
 
 /** The pour that the others contradict most, if by too much. */
-function contradicted(pours: readonly KnownPour[], settings: PourSettings): InputFault | null {
+function contradicted(pours: readonly KnownPour[], settings: PourSettings): PourFault | null {
   if (pours.length <= LEAST_POURS) return null;
   let worst: { readonly pour: KnownPour; readonly deviation: number; readonly litres: number } | null = null;
   for (const pour of pours) {
@@ -214,6 +229,15 @@ function contradicted(pours: readonly KnownPour[], settings: PourSettings): Inpu
   return {
     pointer: `/pours/${pour.index}`,
     detail: `${pour.totalLitres} L at ${pour.levelMm} mm does not fit the other pours, which put about ${litres.toFixed(1)} L there; was a pour counted twice or left out, or had the level not settled?`,
+    message: {
+      code: 'pours.contradicted',
+      params: {
+        pour: pour.index + 1,
+        totalLitres: pour.totalLitres,
+        levelMm: pour.levelMm,
+        expectedLitres: litres,
+      },
+    },
   };
 }
 

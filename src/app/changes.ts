@@ -62,6 +62,9 @@ const HEARD_BY: Readonly<Record<WriteKind, Action | null>> = {
   contact_rules: null,
   outbox: null,
   calendar_feed: null,
+  firm: 'registry.read',
+  pour_record: 'containers.read',
+  fast_report: null,
   job_ran: null,
 };
 

@@ -1,4 +1,5 @@
 import { WHOLE_FLEET } from '../domain/access.js';
+import type { EpochMs } from '../domain/ids.js';
 import type { SensorNode } from '../domain/registry.js';
 import type { App } from './context.js';
 
@@ -10,14 +11,18 @@ export interface NodeSettings {
 }
 
 /** Four readings an hour: what the leak test wants, and what a cell can give for years. */
-const USUAL_INTERVAL_S = 900;
+export const USUAL_INTERVAL_S = 900;
 
 const PAGE = 1000;
 
 type Publish = (topic: string, payload: string, options: { readonly retain: boolean }) => Promise<void>;
 
-export function settingsOf(node: SensorNode): NodeSettings {
-  return { intervalS: node.promisedIntervalS ?? USUAL_INTERVAL_S, fastUntil: null };
+/** @param fastUntilMs until when it was last asked to hurry; what has passed is asked no more */
+export function settingsOf(node: SensorNode, fastUntilMs: EpochMs | null, nowMs: EpochMs): NodeSettings {
+  return {
+    intervalS: node.promisedIntervalS ?? USUAL_INTERVAL_S,
+    fastUntil: fastUntilMs !== null && fastUntilMs > nowMs ? new Date(fastUntilMs).toISOString() : null,
+  };
 }
 
 /**
@@ -46,7 +51,8 @@ export class NodeSettingsStage {
     const lines = await changes.after(this.#seq, PAGE);
     const last = lines.at(-1);
     if (last === undefined) return false;
-    for (const id of new Set(lines.filter(({ kind }) => kind === 'node').map(({ key }) => key))) {
+    const asked = lines.filter(({ kind }) => kind === 'node' || kind === 'fast_report');
+    for (const id of new Set(asked.map(({ key }) => key))) {
       const node = await registry.node(id);
       if (node !== null) await this.#send(node);
     }
@@ -54,7 +60,9 @@ export class NodeSettingsStage {
     return true;
   }
 
-  #send(node: SensorNode): Promise<void> {
-    return this.#publish(`nodes/${node.id}/settings`, JSON.stringify(settingsOf(node)), { retain: true });
+  async #send(node: SensorNode): Promise<void> {
+    const { clock, store } = this.#app;
+    const settings = settingsOf(node, await store.commissioning.fastUntilMs(node.id), clock.nowMs());
+    await this.#publish(`nodes/${node.id}/settings`, JSON.stringify(settings), { retain: true });
   }
 }

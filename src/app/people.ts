@@ -1,6 +1,7 @@
 import { randomUUID } from 'node:crypto';
 import type { Principal } from '../domain/access.js';
 import type { Actor, Write } from '../domain/change-set.js';
+import type { Firm } from '../domain/commissioning.js';
 import { DomainError } from '../domain/errors.js';
 import { type EpochMs, ID_PATTERN, type PersonId } from '../domain/ids.js';
 import type { Store } from '../domain/ports/store.js';
@@ -67,6 +68,22 @@ export async function addPerson(app: App, who: Principal, input: NewPerson): Pro
 export async function hasOwner(store: Store): Promise<boolean> {
   const everybody = await store.people.people();
   return everybody.some((person) => person.role === 'owner' && person.disabledAtMs === null);
+}
+
+/** Adds the very first owner together with the firm, from the page that the server's console points to. */
+export async function addFirstOwner(
+  app: App,
+  input: { readonly name: string; readonly login: string; readonly password: string; readonly firm: Firm },
+): Promise<Person> {
+  const { firm, ...rest } = input;
+  const { language, units } = firm;
+  const { person } = await insertPerson(
+    app,
+    { kind: 'command', id: 'set-up' },
+    { ...rest, id: null, role: 'owner', accountId: null, language, units },
+    [{ kind: 'firm', row: firm }],
+  );
+  return person;
 }
 
 /** Adds an owner from the terminal of the machine: whoever may write the data folder may do so. */
@@ -159,7 +176,12 @@ export function normaliseLogin(login: string): string {
   return login.trim().toLowerCase();
 }
 
-async function insertPerson(app: App, actor: Actor, input: NewPerson): Promise<AddedPerson> {
+async function insertPerson(
+  app: App,
+  actor: Actor,
+  input: NewPerson,
+  beside: readonly Write[] = [],
+): Promise<AddedPerson> {
   const login = normaliseLogin(input.login);
   if (!LOGIN_PATTERN.test(login)) throw invalid('/login', 'takes 2 to 100 of a-z 0-9 . _ @ + -');
   const id = input.id ?? `P-${randomUUID().slice(0, 13)}`;
@@ -189,6 +211,7 @@ async function insertPerson(app: App, actor: Actor, input: NewPerson): Promise<A
   await commit(app, actor, [
     { kind: 'person', row: person },
     { kind: 'person_secret', row: { personId: id, passwordHash: await hashSecret(secret, PASSWORD_COST) } },
+    ...beside,
   ]);
   return { person, password: input.password === null ? secret : null, invitation: null };
 }

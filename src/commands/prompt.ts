@@ -1,40 +1,13 @@
 import { createInterface } from 'node:readline/promises';
 import { Writable } from 'node:stream';
-import type { App } from '../app/context.js';
 import { checkPassword } from '../app/passwords.js';
-import { addOwnerFromTerminal, normaliseLogin } from '../app/people.js';
+import { normaliseLogin } from '../app/people.js';
 import { DomainError } from '../domain/errors.js';
 import type { Terminal } from './command.js';
-
-export interface OwnerAnswers {
-  readonly name: string;
-  readonly login: string;
-  readonly password: string;
-}
 
 /** True where somebody sits at the terminal and can be asked. */
 export function canAsk(): boolean {
   return process.stdin.isTTY === true && process.stderr.isTTY === true;
-}
-
-/** Asks for the first owner, again where an answer cannot be taken, and adds the owner. */
-export async function askForOwner(app: App, terminal: Terminal): Promise<void> {
-  terminal.err('There is no owner yet. The owner signs in first, and adds everybody else.');
-  for (;;) {
-    const answers: OwnerAnswers = {
-      name: await ask('Name (as others see it): ', false),
-      login: await ask('Log-in name: ', false),
-      password: await askNewPassword(terminal),
-    };
-    try {
-      const person = await addOwnerFromTerminal(app, answers);
-      terminal.err(`Added the owner ${person.name}, who logs in as “${person.login}”.`);
-      return;
-    } catch (error) {
-      if (!(error instanceof DomainError)) throw error;
-      terminal.err(error.message);
-    }
-  }
 }
 
 /** Asks for a password twice, without showing it. */

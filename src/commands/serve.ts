@@ -1,18 +1,18 @@
-import type { App } from '../app/context.js';
 import { hasOwner } from '../app/people.js';
+import { awaitsSetUp } from '../app/set-up.js';
 import { readSettings, SERVER_OPTIONS, type Settings } from '../config.js';
 import { isLoopback } from '../http/loopback.js';
 import { makeRootLog } from '../log.js';
 import type { Command, Terminal } from './command.js';
 import { parseOptions } from './options.js';
-import { askForOwner, canAsk } from './prompt.js';
 import { dashboardDir, type RunningServer, startServer } from './start-server.js';
 import { logFatalFaults, untilToldToStop } from './stop-signals.js';
 
 const HELP = `Usage: brimline serve [--data DIR] [--host ADDRESS] [--http PORT] [--mqtt PORT] [--ws PORT] [--broker URL] [options]
 
 Runs the server until Ctrl-C: takes readings over MQTT, analyses them, raises alarms, plans today's stops, and serves the
-API and the pages. On the first start it asks for the owner, who adds everybody else on the page.
+API and the pages. On the first start it shows an address with a code: whoever opens it sets the firm up and becomes its
+owner, who adds everybody else on the page.
 
   --data DIR         where everything is kept; made where it does not exist        (./brimline-data)
   --host ADDRESS     where HTTP, MQTT and WebSocket listen; 0.0.0.0: everywhere    (127.0.0.1, this machine only)
@@ -41,7 +41,7 @@ the own network only at BRIMLINE_PRIVATE_HOSTS (host,host). BRIMLINE_CA_FILE: PE
 Gate codes and contacts of sites are kept encrypted. The keys lie in DIR/brimline-keys.json, made on first use, or where
 BRIMLINE_KEY_FILE says; keep a copy of that file apart from the backups. “brimline rekey” makes a new key.
 
-Where nobody sits at a terminal on the first start, BRIMLINE_OWNER_LOGIN, BRIMLINE_OWNER_PASSWORD and BRIMLINE_OWNER_NAME
+Without the page, BRIMLINE_OWNER_LOGIN, BRIMLINE_OWNER_PASSWORD and BRIMLINE_OWNER_NAME
 make the owner, or “brimline owner add” at any time.
 
 Example:
@@ -57,11 +57,9 @@ export const serve: Command = {
     const log = makeRootLog(settings.logLevel);
     logFatalFaults(log);
     const toldToStop = untilToldToStop();
-    const server = await startServer(settings, log, {
-      demo: false,
-      beforeListening: (app) => firstOwner(app, settings, terminal),
-    });
+    const server = await startServer(settings, log, { demo: false });
     announce(terminal, server, settings);
+    await welcome(server, settings, terminal);
     const reason = await toldToStop;
     terminal.err(`${reason}: finishing what is in hand.`);
     await server.stop();
@@ -69,16 +67,18 @@ export const serve: Command = {
   },
 };
 
-async function firstOwner(app: App, settings: Settings, terminal: Terminal): Promise<void> {
-  if (await hasOwner(app.store)) return;
-  if (canAsk()) {
-    await askForOwner(app, terminal);
-    return;
+async function welcome(server: RunningServer, settings: Settings, terminal: Terminal): Promise<void> {
+  if (await awaitsSetUp(server.store)) {
+    const page = settings.http.publicUrl ?? server.url;
+    terminal.out(`Set up         ${page}/#/set-up/${server.setUpCode}
+               opens once, for the first owner; the code is ${server.setUpCode}. Or, at any time:
+               brimline owner add --login LOGIN --data ${settings.dataDir}`);
+  } else if (!(await hasOwner(server.store))) {
+    terminal.err(
+      `There is no owner who could sign in; readings are taken all the same. Make one at any time with
+  brimline owner add --login LOGIN --data ${settings.dataDir}`,
+    );
   }
-  terminal.err(
-    `There is no owner yet, so nobody can sign in; readings are taken all the same. Make one at any time with
-  BRIMLINE_OWNER_PASSWORD=… brimline owner add --login LOGIN --data ${settings.dataDir}`,
-  );
 }
 
 function announce(terminal: Terminal, server: RunningServer, settings: Settings): void {

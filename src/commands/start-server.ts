@@ -16,6 +16,7 @@ import { Planner } from '../app/planner.js';
 import { PLANNER_STAGE, PlannerStage } from '../app/planner-stage.js';
 import { rerunQuarantined } from '../app/quarantine.js';
 import { runDueJobs } from '../app/run-jobs.js';
+import { SetUpDoor } from '../app/set-up.js';
 import { startTicker } from '../app/ticker.js';
 import { firmZone } from '../app/voices.js';
 import type { Settings } from '../config.js';
@@ -43,6 +44,8 @@ export interface RunningServer {
   readonly stages: StageLoop;
   readonly notify: Notify;
   readonly planner: Planner;
+  /** The code that lets the first owner in; for the console only. */
+  readonly setUpCode: string;
   /** Finishes what it holds, in the order of the way of the data, and closes everything. */
   stop(): Promise<void>;
 }
@@ -122,10 +125,11 @@ async function start(
   stops.push(() => ingest.close());
   const notify = await startNotify(app, settings, ingest.publish, log.child({ component: 'notify' }));
   stops.push(() => notify.close());
-  const http = await startHttp(settings, log, options, app, planner, stages, ingest, notify);
+  const setUpDoor = new SetUpDoor();
+  const http = await startHttp(settings, log, options, app, planner, stages, ingest, notify, setUpDoor);
   stops.push(() => http.close());
   const { mqttUrl, wsUrl } = ingest;
-  return { app, store, url: http.url, mqttUrl, wsUrl, stages, notify, planner, stop };
+  return { app, store, url: http.url, mqttUrl, wsUrl, stages, notify, planner, setUpCode: setUpDoor.code, stop };
 }
 
 /** Freshness and back-off are real time, whatever the business clock does. */
@@ -156,6 +160,7 @@ async function startHttp(
   stages: StageLoop,
   ingest: Ingest,
   notify: Notify,
+  setUpDoor: SetUpDoor,
 ): Promise<HttpServer> {
   const metrics = makeMetrics();
   addStoreMetrics(metrics, app.store);
@@ -173,6 +178,7 @@ async function startHttp(
     processClock: systemClock,
     speed: settings.clock?.speed ?? 1,
     demo: options.demo,
+    setUpDoor,
     feed: await ChangeFeed.open(app.store),
     explain: (containerId) => explainContainer(app, containerId),
     rerun: async (who, ids) => (await rerunQuarantined(app, who, ids)).items,

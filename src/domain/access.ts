@@ -17,6 +17,10 @@ export type Action =
   | 'tokens.write'
   | 'containers.read'
   | 'container.commission'
+  /** Ask a node to report fast, for as long as somebody fills or calibrates. */
+  | 'nodes.hurry'
+  /** The firm's name, tariff and usual units. */
+  | 'firm.write'
   | 'alarms.read'
   | 'alarms.act'
   | 'tasks.read'
@@ -60,6 +64,8 @@ export const PERMISSIONS: Readonly<Record<Action, Readonly<Record<Role, Reach>>>
   'tokens.write': { owner: 'all', dispatcher: 'self', technician: 'none', installer: 'none', client: 'none' },
   'containers.read': { owner: 'all', dispatcher: 'all', technician: 'all', installer: 'all', client: 'account' },
   'container.commission': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'all', client: 'none' },
+  'nodes.hurry': { owner: 'all', dispatcher: 'all', technician: 'all', installer: 'all', client: 'none' },
+  'firm.write': { owner: 'all', dispatcher: 'none', technician: 'none', installer: 'none', client: 'none' },
   'alarms.read': { owner: 'all', dispatcher: 'all', technician: 'all', installer: 'none', client: 'none' },
   'alarms.act': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
   'tasks.read': { owner: 'all', dispatcher: 'all', technician: 'all', installer: 'all', client: 'none' },

@@ -1,5 +1,6 @@
 import type { Alarm, AlarmOverride, AlarmTransition } from './alarm.js';
 import type { DerivedRecords, FleetCalibration } from './analysis.js';
+import type { FastReport, Firm, PourRecord } from './commissioning.js';
 import type { Credential, PersonSecret, Session } from './credential.js';
 import type { Absence, CrewTerms, SiteTerms } from './crew.js';
 import type { ApiToken, Invitation, SecondFactor } from './doors.js';
@@ -92,6 +93,9 @@ export type Write =
   | { readonly kind: 'contact_rules'; readonly row: ContactRules }
   | { readonly kind: 'outbox'; readonly row: OutboxEntry }
   | { readonly kind: 'calendar_feed'; readonly row: CalendarFeed }
+  | { readonly kind: 'firm'; readonly row: Firm }
+  | { readonly kind: 'pour_record'; readonly row: PourRecord }
+  | { readonly kind: 'fast_report'; readonly row: FastReport }
   | { readonly kind: 'job_ran'; readonly job: string; readonly atMs: EpochMs };
 
 export type WriteKind = Write['kind'];

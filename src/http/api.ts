@@ -8,6 +8,7 @@ import type { ExplainContainer } from '../app/containers.js';
 import type { App } from '../app/context.js';
 import type { Planner } from '../app/planner.js';
 import type { SessionSettings, SignedIn } from '../app/sessions.js';
+import type { SetUpDoor } from '../app/set-up.js';
 import type { Principal } from '../domain/access.js';
 import { DomainError } from '../domain/errors.js';
 import type { Clock } from '../domain/ports/clock.js';
@@ -35,6 +36,8 @@ export interface HttpDeps {
   /** Business seconds in one real second. */
   readonly speed: number;
   readonly demo: boolean;
+  /** The way in for the very first person. */
+  readonly setUpDoor: SetUpDoor;
   readonly feed: ChangeFeed;
   readonly explain: ExplainContainer;
   readonly rerun: (who: Principal, ids: readonly string[]) => Promise<readonly RerunResult[]>;

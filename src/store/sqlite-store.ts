@@ -4,6 +4,7 @@ import type { Log } from '../domain/ports/log.js';
 import type {
   AccessReader,
   ChangeReader,
+  CommissioningReader,
   CrewReader,
   DoorsReader,
   NotifyReader,
@@ -19,6 +20,7 @@ import type {
 import { ChangeLines } from './change-lines.js';
 import { accessReader } from './readers/access.js';
 import { changeReader, lastSeq, stageSeq } from './readers/changes.js';
+import { commissioningReader } from './readers/commissioning.js';
 import { crewReader } from './readers/crew.js';
 import { doorsReader } from './readers/doors.js';
 import { notifyReader } from './readers/notify.js';
@@ -56,6 +58,7 @@ export class SqliteStore implements Store {
   readonly plans: PlanReader;
   readonly notify: NotifyReader;
   readonly changes: ChangeReader;
+  readonly commissioning: CommissioningReader;
   readonly #sql: Sql;
   readonly #vault: Vault;
   readonly #file: string;
@@ -83,6 +86,7 @@ export class SqliteStore implements Store {
     this.plans = planReader(context);
     this.notify = notifyReader(context);
     this.changes = changeReader(context);
+    this.commissioning = commissioningReader(context);
     this.#dataVersion = this.#readDataVersion();
     this.#seq = lastSeq(this.#sql);
     this.#watch = setInterval(() => this.#lookForOthers(), WATCH_MS);

@@ -267,6 +267,7 @@ function delegate(store: Store): Store {
     crew: store.crew,
     access: store.access,
     doors: store.doors,
+    commissioning: store.commissioning,
     readings: store.readings,
     weather: store.weather,
     pots: store.pots,

@@ -82,10 +82,10 @@ describe('serve', () => {
     expect((await signIn(url, 'ada', PASSWORD)).status).toBe(200);
   });
 
-  it('says how to make an owner where nobody sits at a terminal, and runs all the same', async () => {
+  it('shows where and with which code the first owner sets up, and how to do it from the terminal', async () => {
     const dir = await tempDir();
     const running = serve(['--data', dir, ...FREE_PORTS]);
-    await running.printed(/no owner yet.*\n.*brimline owner add/);
+    await running.printed(/Set up +http.*\/#\/set-up\/[A-Z2-9-]{11}\n.*\n.*brimline owner add/);
     const url = await addressOf(running);
     const added = await runHere(['owner', 'add', '--login', 'Ada', '--name', 'Ada Marsh', '--data', dir], {
       env: { BRIMLINE_OWNER_PASSWORD: PASSWORD },

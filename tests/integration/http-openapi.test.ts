@@ -65,12 +65,15 @@ describe('the description that the server gives of itself', () => {
       'GET /api/problems/:code',
       // Its token is the leave: calendar programs cannot sign in.
       'GET /api/v1/calendars/:token',
+      'GET /api/v1/set-up',
       'GET /healthz',
       'GET /readyz',
       // The link’s token is the leave.
       'POST /api/v1/invitations/accept',
       'POST /api/v1/invitations/look',
       'POST /api/v1/session',
+      // While nobody is there nobody can sign in; the code on the console is the leave.
+      'POST /api/v1/set-up',
     ]);
   });
 

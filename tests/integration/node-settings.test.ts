@@ -46,6 +46,17 @@ describe('the settings of a node', () => {
     });
     expect(await changed).toEqual({ topic: 'nodes/N1/settings', settings: { intervalS: 300, fastUntil: null } });
 
+    const hurried = nextSettings(client);
+    const untilMs = Date.now() + 600_000;
+    await server.store.commit({
+      atMs: Date.now(),
+      actor: { kind: 'command', id: 'test' },
+      writes: [{ kind: 'fast_report', row: { nodeId: 'N1', untilMs } }],
+      cursor: null,
+    });
+    const fastUntil = new Date(untilMs).toISOString();
+    expect(await hurried).toEqual({ topic: 'nodes/N1/settings', settings: { intervalS: 300, fastUntil } });
+
     const [granted] = await client.subscribeAsync('nodes/N2/settings', { qos: 1 }).catch(() => [{ qos: 128 }]);
     expect(granted?.qos).toBe(128);
   });

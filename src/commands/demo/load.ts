@@ -7,6 +7,7 @@ import type { App } from '../../app/context.js';
 import { importReadings, importWeather } from '../../app/import-files.js';
 import { importFleet } from '../../app/import-fleet.js';
 import { importVisits } from '../../app/import-visits.js';
+import { METRIC_UNITS } from '../../app/people.js';
 import { planStop } from '../../app/rounds.js';
 import { today } from '../../app/today.js';
 import type { EpochMs } from '../../domain/ids.js';
@@ -29,6 +30,7 @@ export async function loadDemo(folder: DemoFolder, atMs: EpochMs, log: Log, show
     const app: App = { store, clock: { nowMs: () => atMs }, log };
     const fleet = join(folder.fleetDir, 'fleet.json');
     await importFleet(app, 'fleet.json', await readFile(fleet));
+    await nameFirm(app);
     await importFile(app, join(folder.fleetDir, 'weather.csv'), importWeather, (share) => show('weather', share));
     await importFile(app, join(folder.fleetDir, 'readings.csv'), importReadings, (share) => show('readings', share));
     await importVisits(app, { name: 'visits.csv', input: createReadStream(join(folder.fleetDir, 'visits.csv')) });
@@ -37,6 +39,27 @@ export async function loadDemo(folder: DemoFolder, atMs: EpochMs, log: Log, show
   } finally {
     await store.close();
   }
+}
+
+/** The invented firm, with an invented tariff. */
+async function nameFirm(app: App): Promise<void> {
+  await app.store.commit({
+    atMs: app.clock.nowMs(),
+    actor: { kind: 'command', id: 'demo' },
+    writes: [
+      {
+        kind: 'firm',
+        row: {
+          name: 'Tern & Tide Container Gardens',
+          currency: 'EUR',
+          waterPricePerM3: 2.6,
+          language: 'en',
+          units: METRIC_UNITS,
+        },
+      },
+    ],
+    cursor: null,
+  });
 }
 
 async function importFile(

@@ -2,6 +2,7 @@ import type { Scope } from '../access.js';
 import type { Alarm, AlarmOverride, AlarmTransition } from '../alarm.js';
 import type { FleetCalibration } from '../analysis.js';
 import type { Change, ChangeSet, CommitResult } from '../change-set.js';
+import type { DryHours, Firm, PourRecord } from '../commissioning.js';
 import type { Credential, PersonSecret, Session } from '../credential.js';
 import type { Absence, CrewTerms, SiteTerms } from '../crew.js';
 import type { ApiToken, Invitation, SecondFactor } from '../doors.js';
@@ -261,6 +262,31 @@ export interface NotifyReader {
   calendarFeedOf(personId: PersonId): Promise<CalendarFeed | null>;
 }
 
+/** What is known beside the registry of how pots were set up, and of the firm. */
+export interface CommissioningReader {
+  /** Null before the first set-up. */
+  firm(): Promise<Firm | null>;
+  /** How a container was calibrated, oldest first. */
+  pourRecords(scope: Scope, id: ContainerId): Promise<readonly PourRecord[]>;
+  /** Containers of the whole fleet whose table was made by pouring. */
+  pouredContainers(): Promise<ReadonlySet<ContainerId>>;
+  /** Until when a node is asked to hurry; null where it never was. */
+  fastUntilMs(nodeId: NodeId): Promise<EpochMs | null>;
+  /**
+   * Hours in [fromMs, toMs) in which the water stood at the wick foot, of the containers that were that low on a day of
+   * the span; the others are left out.
+   */
+  dryHours(
+    scope: Scope,
+    span: {
+      readonly fromDay: LocalDay;
+      readonly toDay: LocalDay;
+      readonly fromMs: EpochMs;
+      readonly toMs: EpochMs;
+    },
+  ): Promise<readonly DryHours[]>;
+}
+
 export interface ChangeReader {
   lastSeq(): Promise<number>;
   /** Changes after `afterSeq`, at most `limit`, oldest first. */
@@ -283,6 +309,7 @@ export interface Store {
   readonly plans: PlanReader;
   readonly notify: NotifyReader;
   readonly changes: ChangeReader;
+  readonly commissioning: CommissioningReader;
   /**
    * Applies a change set in one transaction that is durable when the promise resolves.
    * @throws DomainError `cursor_moved` where another commit moved the stage's cursor

@@ -1,7 +1,9 @@
 import { z } from 'zod';
 import { waterUse } from '../../app/water.js';
+import { waterReview } from '../../app/water-review.js';
 import { enterWeather, weatherDays } from '../../app/weather-entry.js';
 import { type Api, type HttpDeps, who } from '../api.js';
+import { waterReview as waterReviewJson } from '../schemas/commissioning.js';
 import { DAY_SPAN_FAULT, daySpanQuery, flag, id, isDaySpan, list } from '../schemas/common.js';
 import { weatherBody, weatherDay, weatherQuery, weatherTaken } from '../schemas/ingest.js';
 import { water } from '../schemas/pots.js';
@@ -27,6 +29,27 @@ export function addWaterRoutes(api: Api, { app }: HttpDeps): void {
     handler: async (request) => {
       const { from, to, by, byMonth, accountId } = request.query;
       return waterUse(app, who(request), { by, byMonth, fromDay: from, toDay: to, accountId: accountId ?? null });
+    },
+  });
+
+  api.route({
+    method: 'GET',
+    url: '/api/v1/water/review',
+    schema: {
+      tags: ['containers'],
+      summary: 'What a period’s water came to: visits, meter, dry hours, against the period before and its weather',
+      querystring: z
+        .object({
+          ...daySpanQuery,
+          by: z.enum(['account', 'site', 'container']).default('account'),
+          accountId: id.optional(),
+        })
+        .refine(isDaySpan, DAY_SPAN_FAULT),
+      response: { 200: waterReviewJson },
+    },
+    handler: async (request) => {
+      const { from, to, by, accountId } = request.query;
+      return waterReview(app, who(request), { by, fromDay: from, toDay: to, accountId: accountId ?? null });
     },
   });
 

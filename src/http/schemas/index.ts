@@ -5,6 +5,7 @@
 export type * from './access.js';
 export type * from './alarms.js';
 export type * from './changes.js';
+export type * from './commissioning.js';
 export type * from './common.js';
 export type * from './contacts.js';
 export type * from './crew.js';

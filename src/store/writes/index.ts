@@ -1,5 +1,6 @@
 import type { Write, WriteKind } from '../../domain/change-set.js';
 import * as access from './access.js';
+import * as commissioning from './commissioning.js';
 import type { Applier, WriteContext } from './context.js';
 import * as crew from './crew.js';
 import { derived } from './derived.js';
@@ -72,6 +73,9 @@ const APPLIERS: { readonly [Kind in WriteKind]: Applier<Kind> } = {
   contact_rules: notify.contactRules,
   outbox: notify.outbox,
   calendar_feed: notify.calendarFeed,
+  firm: commissioning.firm,
+  pour_record: commissioning.pourRecord,
+  fast_report: commissioning.fastReport,
 };
 
 export function applyWrite(context: WriteContext, write: Write): void {

@@ -2,6 +2,7 @@ import type { Scope } from '../../../src/domain/access.js';
 import type {
   AccessReader,
   ChangeReader,
+  CommissioningReader,
   CrewReader,
   DoorsReader,
   NotifyReader,
@@ -62,6 +63,11 @@ const POTS: Record<ScopedMethod<PotReader>, Ask> = {
   ledgerSums: (store, scope) => store.pots.ledgerSums(scope, { by: 'site', byMonth: false, ...days }),
 };
 
+const COMMISSIONING: Record<ScopedMethod<CommissioningReader>, Ask> = {
+  pourRecords: (store, scope, ids) => store.commissioning.pourRecords(scope, ids.container),
+  dryHours: (store, scope) => store.commissioning.dryHours(scope, { ...days, fromMs: span[0], toMs: span[1] }),
+};
+
 const WORK: Record<ScopedMethod<WorkReader>, Ask> = {
   alarms: (store, scope) => store.work.alarms(scope, { includeNormal: true, siteId: null }),
   alarm: (store, scope, ids) => store.work.alarm(scope, ids.alarm),
@@ -104,6 +110,7 @@ export const SCOPED: readonly [string, Ask][] = Object.entries({
   ...REGISTRY,
   ...READINGS,
   ...POTS,
+  ...COMMISSIONING,
   ...WORK,
   ...NARROWED,
 });
@@ -111,6 +118,7 @@ export const SCOPED: readonly [string, Ask][] = Object.entries({
 type AnyReader =
   | RegistryReader
   | CrewReader
+  | CommissioningReader
   | PeopleReader
   | ReadingsReader
   | WeatherReader
@@ -136,6 +144,9 @@ const UNSCOPED_READERS: Record<UnscopedMethod, Ask> = {
   siteAccess: (store, _scope, ids) => store.access.siteAccess(ids.site),
   lastLookMs: (store, _scope, ids) => store.access.lastLookMs(ids.person, ids.site),
   looks: (store) => store.access.looks({ limit: 10, cursor: null }),
+  firm: (store) => store.commissioning.firm(),
+  pouredContainers: (store) => store.commissioning.pouredContainers(),
+  fastUntilMs: (store, _scope, ids) => store.commissioning.fastUntilMs(ids.node),
   depots: (store) => store.registry.depots(),
   trucks: (store) => store.registry.trucks(),
   fleet: (store) => store.registry.fleet(),

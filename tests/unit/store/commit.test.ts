@@ -130,6 +130,7 @@ describe('the change log', () => {
       'person A-person',
       'readings A-node',
       'derived A-pot',
+      'pour_record A-pours',
       'status A-pot',
       'forecast A-pot',
       'finding A-finding',

@@ -23,6 +23,7 @@ const RELEASED = {
   planning: 'd1d14f204b238c9356f441511e74d3f409de068902fa8f0752952714b88ae0c4',
   event_corrections: 'baeefc18745d5f548431e1f1087dd29290d1e92fcf05f03d9379e6efbe6e5c24',
   doors: 'e45a282e812c73db1c3628c65c019be097e7d84b12c6ea64bea2772deaa31355',
+  commissioning: '21832100d86a23855b455c0fdc3cbb8a66032e25f2351687fa66e680654196bc',
 };
 
 const step = (version: number, sql: string): Migration => ({ version, name: 'step', sql, checksum: `sum of ${sql}` });

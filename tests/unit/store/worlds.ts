@@ -170,8 +170,9 @@ export function ledgerDayOf(letter: string, day: string, more: Partial<LedgerDay
 
 export const NO_ROLLUP_VALUES = {
   readings: 4,
-  levelMinMm: 20,
-  levelMeanMm: 30,
+  // At the foot of the wick.
+  levelMinMm: 7,
+  levelMeanMm: 8.5,
   levelMaxMm: 40,
   litresMean: 5,
   moistureMean: 0.3,
@@ -272,6 +273,22 @@ export function worldOf(letter: string): readonly Write[] {
     ...registryOf(letter),
     { kind: 'readings', rows: [reading(ids.node, T0, { levelMm: 40 }), reading(ids.node, T0 + HOUR, { levelMm: 39 })] },
     { kind: 'derived', containerId, derived: derivedOf(letter) },
+    {
+      kind: 'pour_record',
+      row: {
+        id: `${letter}-pours`,
+        containerId,
+        atMs: T0,
+        actorId: ids.person,
+        pours: [{ litres: 9.4, levelMm: 60 }],
+        strapping: [
+          [0, 0],
+          [120, 20.1],
+        ],
+        band: [{ levelMm: 120, litres: 20.1, lowLitres: 20, highLitres: 20.2 }],
+        overflowMm: null,
+      },
+    },
     { kind: 'checkpoints', containerId, validUntilMs: T0, rows: [{ atMs: T0 - 2 * HOUR, stateJson: '{"v":1}' }] },
     { kind: 'status', row: statusOf(letter) },
     { kind: 'forecast', row: forecastOf(letter) },

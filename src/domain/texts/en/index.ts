@@ -1,6 +1,7 @@
 import { alarms } from './alarms.js';
 import { analysis } from './analysis.js';
 import { cautions } from './cautions.js';
+import { commissioning } from './commissioning.js';
 import { errors } from './errors.js';
 import { findings } from './findings.js';
 import { refusals } from './refusals.js';
@@ -13,6 +14,7 @@ export const EN = {
   ...analysis,
   ...alarms,
   ...cautions,
+  ...commissioning,
   ...errors,
   ...findings,
   ...refusals,

@@ -1,6 +1,7 @@
 import { EN, type TextCode } from '../en/index.js';
 import { alarms } from './alarms.js';
 import { cautions } from './cautions.js';
+import { commissioning } from './commissioning.js';
 import { accessPart } from './screens-access.js';
 import { alarmsScreen } from './screens-alarms.js';
 import { roundScreen } from './screens-round.js';
@@ -21,6 +22,7 @@ export const SPANISH: Partial<Record<TextCode, string>> = {
   ...alarmsScreen,
   ...settingsScreen,
   ...cautions,
+  ...commissioning,
   ...work,
 };
 
