@@ -1,3 +1,4 @@
+import { isoSecond } from '../calendar.js';
 import type { FleetPlan, SiteWorld } from '../fleet/world.js';
 import { round } from '../pot/volume-curve.js';
 
@@ -50,6 +51,41 @@ export function containerRow(site: SiteWorld, index: number, plan: FleetPlan): u
       },
     ],
     ...(only === null ? {} : { nodeId: only.nodeId }),
+  };
+}
+
+/** The nodes of a site as the fleet file lists them. */
+export function nodeRows(site: SiteWorld): readonly unknown[] {
+  return site.nodes.map(({ plan }) => ({
+    id: plan.id,
+    gatewayId: site.plan.gatewayId,
+    promisedIntervalS: plan.traits.intervalS,
+  }));
+}
+
+/** Assignments that a container's `nodeId` does not say already. */
+export function assignmentRows(plan: FleetPlan, sites: readonly SiteWorld[]): readonly unknown[] {
+  const installed = new Map(sites.flatMap((site) => site.pots.map((pot) => [pot.id, pot.installedDay])));
+  return plan.statedAssignments
+    .filter((assignment) => !isShort(plan, assignment, installed.get(assignment.containerId) ?? ''))
+    .map(({ nodeId, containerId, fromMs, toMs, zeroMm }) => ({
+      nodeId,
+      containerId,
+      from: isoSecond(fromMs),
+      to: toMs === null ? null : isoSecond(toMs),
+      zeroMm,
+    }));
+}
+
+/** The whole of fleet.json. */
+export function fleetFile(plan: FleetPlan, sites: readonly SiteWorld[]): unknown {
+  return {
+    ...plan.extras,
+    accounts: plan.accounts,
+    sites: sites.map(siteRow),
+    nodes: sites.flatMap(nodeRows),
+    containers: sites.flatMap((site) => site.pots.map((_, index) => containerRow(site, index, plan))),
+    assignments: assignmentRows(plan, sites),
   };
 }
 

@@ -9,7 +9,7 @@ import { Draw } from '../rng.js';
 import type { DayOfWeather } from '../weather/daily.js';
 import { type ForecastDay, issueForecast } from '../weather/forecast.js';
 import { CsvFile, num } from './csv.js';
-import { containerRow, isShort, principalsOf, siteRow } from './fleet-json.js';
+import { fleetFile, principalsOf } from './fleet-json.js';
 
 export interface WriteOptions {
   /** Days between the origins of one pot; 0 for no origins. */
@@ -59,14 +59,6 @@ export function writeFleet(plan: FleetPlan, dir: string, options: WriteOptions):
       : null,
   };
   const readings: { receivedMs: number; line: string }[] = [];
-  const fleet = {
-    ...plan.extras,
-    accounts: plan.accounts,
-    sites: [] as unknown[],
-    nodes: [] as unknown[],
-    containers: [] as unknown[],
-    assignments: [] as unknown[],
-  };
   const worlds: SiteWorld[] = [];
   let worst = 0;
   for (const sitePlan of plan.sites) {
@@ -79,12 +71,7 @@ export function writeFleet(plan: FleetPlan, dir: string, options: WriteOptions):
       for (const step of steps) site.simulation.runs[index]!.snapshots.set(step, site.simulation.runs[index]!.state);
     }
     site.simulation.advanceTo(endStep);
-    fleet.sites.push(siteRow(site));
-    for (const { plan: node } of site.nodes) {
-      fleet.nodes.push({ id: node.id, gatewayId: sitePlan.gatewayId, promisedIntervalS: node.traits.intervalS });
-    }
     for (const [index, spec] of site.pots.entries()) {
-      fleet.containers.push(containerRow(site, index, plan));
       const run = site.simulation.runs[index]!;
       worst = Math.max(worst, Math.abs(run.balanceErrorLitres));
       for (const step of originSteps[index]!) writeOrigin(files, site, index, step);
@@ -106,18 +93,6 @@ export function writeFleet(plan: FleetPlan, dir: string, options: WriteOptions):
     }
     options.progress(`${worlds.length} of ${plan.sites.length} sites, ${readings.length} readings`);
   }
-  for (const assignment of plan.statedAssignments) {
-    const installed =
-      worlds.flatMap((w) => w.pots).find((pot) => pot.id === assignment.containerId)?.installedDay ?? '';
-    if (isShort(plan, assignment, installed)) continue;
-    fleet.assignments.push({
-      nodeId: assignment.nodeId,
-      containerId: assignment.containerId,
-      from: isoSecond(assignment.fromMs),
-      to: assignment.toMs === null ? null : isoSecond(assignment.toMs),
-      zeroMm: assignment.zeroMm,
-    });
-  }
   writeReportedVisits(dir, plan, worlds);
   readings.sort((a, b) => a.receivedMs - b.receivedMs);
   const readingsFile = new CsvFile(join(dir, 'readings.csv'), [
@@ -132,14 +107,14 @@ export function writeFleet(plan: FleetPlan, dir: string, options: WriteOptions):
   for (const { line } of readings) readingsFile.line(line);
   readingsFile.close();
   for (const file of Object.values(files)) file?.close();
-  writeFileSync(join(dir, 'fleet.json'), `${JSON.stringify(fleet, null, 1)}\n`);
+  writeFileSync(join(dir, 'fleet.json'), `${JSON.stringify(fleetFile(plan, worlds), null, 1)}\n`);
   writeFileSync(join(dir, 'principals.json'), `${JSON.stringify(principalsOf(plan), null, 1)}\n`);
   writeFileSync(
     join(truthDir, 'meta.json'),
     `${JSON.stringify({ seed: plan.seed, profile: plan.profile, firstDay: plan.firstDay, days: plan.historyDays, replan: options.replan }, null, 1)}\n`,
   );
   return {
-    containers: fleet.containers.length,
+    containers: worlds.reduce((sum, site) => sum + site.pots.length, 0),
     readings: readings.length,
     origins: files.origins.rows,
     largestBalanceErrorLitres: worst,

@@ -45,7 +45,8 @@ const DRAIN_MS = 5 * 60_000;
 
 /** One pot's course: its state now, and what was recorded of every step. */
 export class PotRun {
-  readonly spec: PotSpec;
+  /** As drawn, but for the faults that somebody mended since. */
+  #spec: PotSpec;
   readonly state: PotState;
   readonly levelMm: Float32Array;
   readonly soilLitres: Float32Array;
@@ -63,7 +64,7 @@ export class PotRun {
   #above: OpenSpan | null = null;
 
   constructor(spec: PotSpec, calendar: Calendar) {
-    this.spec = spec;
+    this.#spec = spec;
     this.state = { ...spec.start };
     this.#calendar = calendar;
     this.levelMm = new Float32Array(calendar.hours * 4 + 1);
@@ -80,6 +81,15 @@ export class PotRun {
       overflow: 0,
       drained: 0,
     };
+  }
+
+  get spec(): PotSpec {
+    return this.#spec;
+  }
+
+  /** Somebody repaired something: the pot goes on with another model from the next step on. */
+  changeModel(model: PotSpec['model']): void {
+    this.#spec = { ...this.#spec, model };
   }
 
   /** Opening and all that came in, less all that went out and what is there: zero but for rounding. */

@@ -33,8 +33,11 @@ export class LiveFleet {
   readonly #work = new Map<SiteWorld, Watering[]>();
   readonly #scripted: FleetPlan['waterScript'];
   readonly #siteOf = new Map<string, { site: SiteWorld; potIndex: number }>();
+  readonly #withStrangers: boolean;
 
-  constructor(plan: FleetPlan, startMs: number) {
+  /** @param withStrangers people of whom nobody knows go on pouring, tipping and watering as their habits say */
+  constructor(plan: FleetPlan, startMs: number, withStrangers = false) {
+    this.#withStrangers = withStrangers;
     const regions = new Regions(plan);
     this.#scripted = plan.waterScript.filter((entry) => entry.atMs >= startMs);
     this.sites = plan.sites.map((sitePlan) => {
@@ -100,6 +103,10 @@ export class LiveFleet {
       atMs: Math.max(ms, Math.min(w.atMs, ms + STEP_MS - 1)),
     }));
     this.#work.delete(site);
+    if (this.#withStrangers) {
+      const states = runs.map((run) => run.state);
+      work.push(...site.simulation.crew.workIn(ms, states).filter(({ by }) => by === 'unknown'));
+    }
     for (const entry of this.#scripted) {
       if (entry.atMs < ms || entry.atMs >= ms + STEP_MS) continue;
       const potIndex = site.pots.findIndex((pot) => pot.id === entry.containerId);

@@ -75,9 +75,11 @@ const PROBE_LAG_HOURS = 2;
 export class NodeSimulator {
   readonly id: string;
   readonly traits: SensorTraits;
-  readonly faults: readonly SensorFault[];
+  #faults: readonly SensorFault[];
+  /** From when the cell's age counts, and how old it was then. */
+  #cellSinceMs: number;
+  #cellAgeDays: number;
   readonly #draw: Draw;
-  readonly #startMs: number;
   #slow = 0;
   #elementC: number | null = null;
   #probe: number | null = null;
@@ -88,9 +90,10 @@ export class NodeSimulator {
   constructor(id: string, traits: SensorTraits, faults: readonly SensorFault[], seed: string, startMs: number) {
     this.id = id;
     this.traits = traits;
-    this.faults = faults;
+    this.#faults = faults;
     this.#draw = new Draw(seed, 'node', id);
-    this.#startMs = startMs;
+    this.#cellSinceMs = startMs;
+    this.#cellAgeDays = traits.cellAgeDays;
   }
 
   /** The first instant of sampling at or after `ms`. */
@@ -101,13 +104,26 @@ export class NodeSimulator {
   }
 
   #fault(kind: SensorFaultKind, ms: number): SensorFault | null {
-    for (const fault of this.faults) if (fault.kind === kind && ms >= fault.fromMs && ms < fault.toMs) return fault;
+    for (const fault of this.#faults) if (fault.kind === kind && ms >= fault.fromMs && ms < fault.toMs) return fault;
     return null;
   }
 
   /** Share of the cell's life that is gone. */
   usedShare(ms: number): number {
-    return (this.traits.cellAgeDays + (ms - this.#startMs) / 86_400_000) / this.traits.cellLifeDays;
+    return (this.#cellAgeDays + (ms - this.#cellSinceMs) / 86_400_000) / this.traits.cellLifeDays;
+  }
+
+  /** Somebody put a fresh cell in. */
+  renewCell(ms: number): void {
+    this.#cellSinceMs = ms;
+    this.#cellAgeDays = 0;
+  }
+
+  /** Somebody mended or replaced what was wrong: faults of these kinds that had begun are over. */
+  mend(kinds: readonly SensorFaultKind[], ms: number): void {
+    this.#faults = this.#faults.map((fault) =>
+      kinds.includes(fault.kind) && fault.fromMs <= ms && fault.toMs > ms ? { ...fault, toMs: ms } : fault,
+    );
   }
 
   /** True once the cell cannot carry the radio. */

@@ -2,28 +2,28 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { parseArgs } from 'node:util';
-import { writeFleet } from '../../simulators/files/write-fleet.js';
-import { planAgain, type Replan } from '../../simulators/fleet/replan.js';
+import { USUAL_CALENDAR } from '../../src/alerts/work-calendar.js';
 import type { App } from '../../src/app/context.js';
-import { WHOLE_FLEET } from '../../src/domain/access.js';
 import { DAY_MS } from '../../src/domain/local-day.js';
-import { dryOutsOf } from './alarms/feed.js';
 import { printReport, reportOf } from './alarms/report.js';
 import { liveThrough } from './alarms/season.js';
+import { SeasonWorld } from './alarms/world.js';
 import type { Benchmark } from './run.js';
 
-const HELP = `Usage: npm run --silent bench alarms -- [--days N] [--containers N] [--seed S] [--step-hours N] [--settle-days N]
+const HELP = `Usage: npm run --silent bench alarms -- [--days N] [--containers N] [--seed S] [--interval-s N] [--settle-days N]
 
-Lives through a season of a simulated fleet with every fault, storm and outage: readings arrive when they were received,
-and the server's own stages turn them into alarms, tasks and alerts, in a store of its own, at simulated time. Prints the
-table of alarms and alerts against the figures of ANSI/ISA-18.2 and EEMUA 191.
+Lives through a season of a simulated fleet with every fault, storm, outage and holiday, at simulated time: what nodes
+send is turned into alarms, tasks and alerts by the server's own stages, in a store of its own, and the crew goes where
+these send it, which changes what the nodes see next. Prints the table of alarms and alerts against the figures of
+ANSI/ISA-18.2 and EEMUA 191.
 
-  --days N         days, the settling included (60)
+  --days N         days, the settling included (120)
   --containers N   pots (120)
-  --seed S         of the fleet (alarm-study)
-  --first-day DATE first local day (2026-06-01)
-  --step-hours N   the clock steps so far at once; what came up in between counts as raised together (1)
-  --settle-days N  days at the beginning that are not counted, while pots are being learned (14)`;
+  --seed S         of the fleet and the crew (season-dev); rules are tuned on season-dev and reported on season-report
+  --first-day DATE first local day (2026-03-01)
+  --interval-s N   every node reports so often; 0: each as it was drawn, every 15 to 60 minutes (3600)
+  --settle-days N  days at the beginning that are not counted, while pots are being learned (14)
+  --dir DIR        where the store is put (a temporary folder)`;
 
 export const benchmark: Benchmark = {
   name: 'alarms',
@@ -31,7 +31,7 @@ export const benchmark: Benchmark = {
   help: HELP,
   async run(args) {
     const options = readArguments(args);
-    const dir = mkdtempSync(join(tmpdir(), 'brimline-alarm-study-'));
+    const dir = mkdtempSync(join(options.dir, 'brimline-alarm-study-'));
     try {
       await study(dir, options);
     } finally {
@@ -45,51 +45,33 @@ interface StudyOptions {
   readonly containers: number;
   readonly seed: string;
   readonly firstDay: string;
-  readonly stepHours: number;
+  readonly intervalS: number | null;
   readonly settleDays: number;
+  readonly dir: string;
 }
 
-async function study(dir: string, options: StudyOptions): Promise<void> {
-  const fleetDir = join(dir, 'fleet');
-  const { seed, containers, days, firstDay } = options;
-  const progress = (line: string): void => {
-    process.stderr.write(`${line}\n`);
-  };
-  const replan: Replan = {
-    kind: 'random',
-    options: { seed, profile: 'mixed', containers, days, firstDay, climate: 'coast', moistureShare: 0.94 },
-  };
-  progress('simulating the fleet');
-  const written = writeFleet(planAgain(replan), fleetDir, {
-    originEveryDays: 0,
-    hourlyTruth: true,
-    replan,
-    progress: () => {},
-  });
-  progress(`${written.containers} containers, ${written.readings} readings`);
-  const calendars = written.sites.map((site) => site.calendar);
-  const startMs = Math.min(...calendars.map((calendar) => calendar.startMs));
-  const endMs = Math.max(...calendars.map((calendar) => calendar.dayStartMs[days]!));
+async function study(dataDir: string, options: StudyOptions): Promise<void> {
+  const { seed, days, settleDays, containers } = options;
+  const world = new SeasonWorld(options);
+  const situation = { calendar: USUAL_CALENDAR };
   const season = await liveThrough({
-    fleetDir,
-    dataDir: join(dir, 'data'),
-    startMs,
-    endMs,
-    stepHours: options.stepHours,
-    onProgress: progress,
+    world,
+    dataDir,
+    situation,
+    seed,
+    onProgress: (line) => process.stderr.write(`${line}\n`),
   });
   try {
-    const pots = await season.store.registry.containers(WHOLE_FLEET);
-    const foot = new Map(pots.map((pot) => [pot.id, pot.reservoir.wickFootMm]));
     const nothing = () => {};
     const app: App = {
       store: season.store,
-      clock: { nowMs: () => endMs },
+      clock: { nowMs: () => world.endMs },
       log: { debug: nothing, info: nothing, warn: nothing, error: nothing },
     };
-    const fromMs = startMs + options.settleDays * DAY_MS;
-    const report = await reportOf(app, season, fromMs, endMs, await dryOutsOf(fleetDir, foot));
-    printReport(report, season, pots.length, days - options.settleDays);
+    const fromMs = world.startMs + settleDays * DAY_MS;
+    const frame = { app, season, fromMs, toMs: world.endMs, calendar: situation.calendar };
+    const report = await reportOf(frame, world.dryOuts(world.startMs, world.endMs));
+    printReport(report, season, containers, days - settleDays);
   } finally {
     await season.store.close();
   }
@@ -99,26 +81,29 @@ function readArguments(args: readonly string[]): StudyOptions {
   const { values } = parseArgs({
     args: [...args],
     options: {
-      days: { type: 'string', default: '60' },
+      days: { type: 'string', default: '120' },
       containers: { type: 'string', default: '120' },
-      seed: { type: 'string', default: 'alarm-study' },
-      'first-day': { type: 'string', default: '2026-06-01' },
-      'step-hours': { type: 'string', default: '1' },
+      seed: { type: 'string', default: 'season-dev' },
+      'first-day': { type: 'string', default: '2026-03-01' },
+      'interval-s': { type: 'string', default: '3600' },
       'settle-days': { type: 'string', default: '14' },
+      dir: { type: 'string', default: tmpdir() },
     },
   });
-  const number = (name: 'days' | 'containers' | 'step-hours' | 'settle-days', low: number, high: number): number => {
+  const number = (name: 'days' | 'containers' | 'interval-s' | 'settle-days', low: number, high: number): number => {
     const value = Number(values[name]);
     if (!(value >= low && value <= high))
       throw new Error(`--${name} is not a number from ${low} to ${high}\n\n${HELP}`);
     return value;
   };
+  const intervalS = number('interval-s', 0, 21_600);
   return {
     days: number('days', 1, 800),
     containers: number('containers', 1, 2_000),
     seed: values.seed,
     firstDay: values['first-day'],
-    stepHours: number('step-hours', 0.25, 24),
+    intervalS: intervalS === 0 ? null : intervalS,
     settleDays: number('settle-days', 0, 400),
+    dir: values.dir,
   };
 }
