@@ -316,6 +316,7 @@ class Life {
       cause,
       actor,
       note,
+      priority: this.#alarm.priority,
     });
   }
 }

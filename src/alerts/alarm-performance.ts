@@ -87,11 +87,14 @@ export function annunciationsOf(
     list.push({ ...open, endedMs: atMs });
     standing.delete(alarmId);
   };
-  for (const { alarmId, atMs, from, to } of [...transitions].sort((a, b) => a.atMs - b.atMs)) {
+  for (const { alarmId, atMs, from, to, priority } of [...transitions].sort((a, b) => a.atMs - b.atMs)) {
     if (to === 'unacknowledged' && from !== 'unacknowledged') {
       end(alarmId, atMs);
       const known = about(alarmId);
-      if (known !== null) standing.set(alarmId, { alarmId, ...known, atMs, endedMs: null });
+      // What it was worth when it called, and not what became of it since.
+      if (known !== null) {
+        standing.set(alarmId, { alarmId, ...known, priority: priority ?? known.priority, atMs, endedMs: null });
+      }
     } else if (to !== 'unacknowledged' && to !== 'acknowledged') {
       end(alarmId, atMs);
     }

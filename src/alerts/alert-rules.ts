@@ -6,7 +6,7 @@ import { CATALOGUE } from './catalogue.js';
 import { SENT, sayTheSame } from './messages.js';
 import { compare, plannedStop, type SiteSituation, stopIsInTime } from './situation.js';
 import { type Stop, stopOf, whyNow } from './stops.js';
-import { decisionHorizonMs } from './work-calendar.js';
+import { decidedHorizonMs } from './work-calendar.js';
 
 export function stopTopic(siteId: string): string {
   return `stop:${siteId}`;
@@ -49,7 +49,7 @@ export function wantedAlerts(
     });
   }
   const unseen = toSee(alarms).filter((alarm) => CATALOGUE[alarm.kind].told.includes('dispatcher'));
-  const horizonMs = decisionHorizonMs(situation.calendar, situation.days, situation.nowMs);
+  const horizonMs = decidedHorizonMs(situation.calendar, situation.days, situation.nowMs);
   const pressing = stop !== null && whyNow(stop, horizonMs, situation.nowMs).length > 0;
   const plannedInTime = stop !== null && stopIsInTime(situation, plan, stop.dueByMs);
   if (plannedInTime || (!pressing && unseen.length === 0)) return wanted;

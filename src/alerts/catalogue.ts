@@ -45,7 +45,7 @@ export const CATALOGUE: Readonly<Record<AlarmKind, CatalogueEntry>> = {
     consequence: 'alarm.dry.consequence',
     action: 'alarm.dry.action',
     respondWithinMs: 8 * HOUR_MS,
-    priority: 'medium',
+    priority: 'low',
     settings: {
       onDelayMs: 0,
       offDelayMs: 30 * MINUTE_MS,
@@ -65,7 +65,7 @@ export const CATALOGUE: Readonly<Record<AlarmKind, CatalogueEntry>> = {
     consequence: 'alarm.leak.consequence',
     action: 'alarm.leak.action',
     respondWithinMs: 2 * DAY_MS,
-    priority: 'medium',
+    priority: 'low',
     settings: {
       onDelayMs: 0,
       offDelayMs: DAY_MS,
@@ -166,9 +166,10 @@ export const CATALOGUE: Readonly<Record<AlarmKind, CatalogueEntry>> = {
     consequence: 'alarm.outage.consequence',
     action: 'alarm.outage.action',
     respondWithinMs: DAY_MS,
-    priority: 'medium',
+    priority: 'low',
     settings: {
-      onDelayMs: 0,
+      // Most come back by themselves; nobody drives there for an hour without a signal.
+      onDelayMs: 3 * HOUR_MS,
       offDelayMs: 30 * MINUTE_MS,
       latching: false,
       reAlarmAfterMs: 3 * DAY_MS,

@@ -2,19 +2,29 @@ import type { AlarmKind, AlarmPriority } from '../domain/alarm.js';
 import type { ContainerId, EpochMs, GatewayId, NodeId } from '../domain/ids.js';
 import type { Message } from '../domain/message.js';
 import type { Finding } from '../domain/pot.js';
-import { ALARM_OF_FINDING } from './catalogue.js';
+import { ALARM_OF_FINDING, CATALOGUE } from './catalogue.js';
 import { answerTo } from './finding-tasks.js';
 import { isPartOfOutage, type Outage, outageAlarmId, outagesOf } from './outages.js';
+import { isNewlyPlanted } from './planting-age.js';
 import { pointSettings } from './point-settings.js';
-import { drySoonestMs, hasBeenDry, isDryNow } from './refill-rules.js';
+import { drySoonestMs, hasBeenDry, isDryNow, isWorthGoing } from './refill-rules.js';
 import { type PotSituation, plannedStop, type SiteSituation, stopIsInTime } from './situation.js';
-import { isNewlyPlanted } from './task-rules.js';
-import { decisionHorizonMs } from './work-calendar.js';
+import { isOpen, SHOWS_WITHIN_MS } from './task-life.js';
+import { decidedHorizonMs } from './work-calendar.js';
 
 const HOUR_MS = 3_600_000;
 
 /** Rules that suppress an alarm by design. */
-export const SUPPRESSED_BY = { visit: 'rule:visit', outage: 'rule:outage', newPlanting: 'rule:new_planting' } as const;
+export const SUPPRESSED_BY = {
+  /** Somebody is working at the pot. */
+  visit: 'rule:visit',
+  outage: 'rule:outage',
+  newPlanting: 'rule:new_planting',
+  /** A visit in time is on a round: the response has been given. */
+  planned: 'rule:planned',
+  /** The work was done, and what the sensor says of it is still to come. */
+  awaitingProof: 'rule:awaiting_proof',
+} as const;
 
 /** How one alarm's condition stands now. */
 export interface AlarmCondition {
@@ -83,11 +93,15 @@ function dryCondition(situation: SiteSituation, pot: PotSituation): readonly Ala
   const standing = situation.alarms.find((alarm) => alarm.id === alarmId)?.conditionActive ?? false;
   const dryNow = isDryNow(pot, situation.nowMs, hasBeenDry(situation, pot));
   const soonestMs = drySoonestMs(status);
-  const horizonMs = decisionHorizonMs(situation.calendar, situation.days, situation.nowMs);
+  const horizonMs = decidedHorizonMs(situation.calendar, situation.days, situation.nowMs);
   const point = pointSettings(situation.overrides, 'dry', pot.container.id);
   const deadbandMs = standing ? point.deadbandHours * HOUR_MS : 0;
   const decisionDue =
-    soonestMs !== null && horizonMs !== null && soonestMs < horizonMs + deadbandMs && !isPlannedInTime(situation, pot);
+    soonestMs !== null &&
+    horizonMs !== null &&
+    soonestMs < horizonMs + deadbandMs &&
+    isWorthGoing(status) &&
+    !isPlannedInTime(situation, pot);
   if (!dryNow && !decisionDue) return [];
   const params = {
     pot: pot.container.name,
@@ -108,11 +122,22 @@ function dryCondition(situation: SiteSituation, pot: PotSituation): readonly Ala
       endedByDecision: false,
       sinceMs: status.atMs,
       readingMs: Math.max(status.atMs, readingTimeMs(situation, pot, 'dry')),
-      priority: dryNow ? 'high' : point.priority,
+      priority: dryPriority(situation, pot, dryNow),
       message,
       suppressedBy: suppression(situation, pot, 'dry', false),
     },
   ];
+}
+
+/**
+ * A pot that may be dry before its visit is worth what the catalogue says; one that is dry is worth more, since its soil
+ * lasts for days at most, and most where the soil has nothing left either.
+ */
+function dryPriority(situation: SiteSituation, pot: PotSituation, dryNow: boolean): AlarmPriority {
+  const point = pointSettings(situation.overrides, 'dry', pot.container.id);
+  if (!dryNow || point.priorityIsOverridden) return point.priority;
+  const stressP50Ms = pot.status?.forecast.stress?.p50Ms ?? null;
+  return stressP50Ms !== null && stressP50Ms <= situation.nowMs ? 'high' : 'medium';
 }
 
 /** Somebody goes there before the pot may be dry. */
@@ -155,10 +180,12 @@ function findingConditions(
   return [...conditions.values()];
 }
 
-/** What a grave finding is worth is raised, unless somebody said what this alarm is worth here. */
+const MORE_URGENT: Readonly<Record<AlarmPriority, AlarmPriority>> = { low: 'medium', medium: 'high', high: 'high' };
+
+/** What a grave finding is worth is raised a step, unless somebody said what this alarm is worth here. */
 function priorityOf(situation: SiteSituation, finding: Finding, kind: AlarmKind): AlarmPriority {
   const point = pointSettings(situation.overrides, kind, finding.containerId);
-  return finding.severity === 'high' && !point.priorityIsOverridden ? 'high' : point.priority;
+  return finding.severity === 'high' && !point.priorityIsOverridden ? MORE_URGENT[point.priority] : point.priority;
 }
 
 const FINDING_MESSAGES = {
@@ -187,7 +214,7 @@ function outageCondition(situation: SiteSituation, outage: Outage): AlarmConditi
       code: 'alarm.outage.found',
       params: { site: situation.site.name, pots: outage.pots.length, sinceMs: outage.sinceMs },
     },
-    suppressedBy: null,
+    suppressedBy: outage.pots[0] === undefined ? null : answeredBy(situation, outage.pots[0], 'outage'),
   };
 }
 
@@ -227,5 +254,20 @@ function suppression(
   if (handled) return SUPPRESSED_BY.visit;
   if (kind === 'node_silent' && partOfOutage) return SUPPRESSED_BY.outage;
   if (kind === 'wick_failed' && isNewlyPlanted(situation, pot)) return SUPPRESSED_BY.newPlanting;
-  return null;
+  // A planned stop ends the dry alarm itself; its condition is that none is planned.
+  return kind === 'dry' ? null : answeredBy(situation, pot, kind);
+}
+
+/**
+ * The task that answers the alarm is on a round in time, or was done and has yet to show. An alarm calls for a response;
+ * where it has been given, the alarm waits, and calls again if the visit falls out or the finding outlasts it.
+ */
+function answeredBy(situation: SiteSituation, pot: PotSituation, kind: AlarmKind): string | null {
+  const answer = CATALOGUE[kind].task;
+  const tasks = situation.tasks.filter((task) => task.containerId === pot.container.id && task.kind === answer);
+  const stop = plannedStop(situation.stops, situation.days.dayOf(situation.nowMs));
+  const planned = tasks.some((task) => isOpen(task) && stopIsInTime(situation, stop, task.dueByMs));
+  if (planned) return SUPPRESSED_BY.planned;
+  const done = tasks.some((task) => task.state === 'done' && situation.nowMs - task.changedMs <= SHOWS_WITHIN_MS);
+  return done ? SUPPRESSED_BY.awaitingProof : null;
 }

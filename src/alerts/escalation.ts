@@ -67,6 +67,7 @@ export function escalate(
         cause: ESCALATED,
         actor: BY_ITSELF,
         note: null,
+        priority: alarm.priority,
       }
     : null;
   // An owner who came later, or whose alert was lost, is not told of what went on long ago.

@@ -86,6 +86,19 @@ export function litresToFill(status: PotStatus, atMs: EpochMs): number {
   return Math.max(0, capacityLitres - left);
 }
 
+/** With less room than this share of what the pot can use, a visit would change next to nothing. */
+const LEAST_ROOM_SHARE = 0.25;
+
+/**
+ * Whether somebody who goes now can pour in enough to matter. A pot too small for the days until the next round is dry
+ * before it however full it was left: that is a matter of its size, and nobody's to answer today.
+ */
+export function isWorthGoing(status: PotStatus): boolean {
+  const { capacityLitres, deadLitres, forecast } = status;
+  const litresNow = status.litres ?? forecast.litres;
+  return litresNow === null || capacityLitres - litresNow >= LEAST_ROOM_SHARE * (capacityLitres - deadLitres);
+}
+
 /** From when on a visit moves at least half of what the pot can use; before it, the way is longer than the work. */
 function worthGoingFromMs(status: PotStatus, nowMs: EpochMs): EpochMs {
   const { capacityLitres, deadLitres, forecast } = status;

@@ -3,8 +3,9 @@ import type { EpochMs, GatewayId, LocalDay, NodeId, PersonId } from '../domain/i
 import type { LocalDays } from '../domain/local-day.js';
 import type { Finding, PotEvent, PotStatus } from '../domain/pot.js';
 import type { Container, Site } from '../domain/registry.js';
+import type { WeatherDay } from '../domain/weather.js';
 import type { Alert, RoundStop, Task } from '../domain/work.js';
-import type { WorkCalendar } from './work-calendar.js';
+import { startOfWorkMs, type WorkCalendar } from './work-calendar.js';
 
 /** One pot as the rules see it now. */
 export interface PotSituation {
@@ -19,6 +20,22 @@ export interface PotSituation {
   readonly recentEvents: readonly PotEvent[];
   /** Rain that is likely to reach the pot within days; null: none, or the pot is covered. */
   readonly rainToCome: RainToCome | null;
+  /** Null where nothing of it is known. */
+  readonly care: CareFacts | null;
+}
+
+/** What a pot's own record says of its care; the loader works it out. */
+export interface CareFacts {
+  /** The day from which its fertiliser counts: the last feeding or planting on record, else the begin of the record. */
+  readonly fedDay: LocalDay;
+  /** Days at 21 °C that would have released as much since then; null where no temperatures are known. */
+  readonly releaseDays: number | null;
+  /** The day since which salts gather: the last flush on record, else the begin of the record. */
+  readonly flushedDay: LocalDay;
+  /** Rain that has reached its soil since then; null where it is not known. Zero under cover. */
+  readonly rainedLitres: number | null;
+  /** It was commissioned on record, or has been there longer than anybody would wait with it. */
+  readonly isCommissioned: boolean;
 }
 
 export interface RainToCome {
@@ -36,6 +53,8 @@ export interface SiteSituation {
   readonly calendar: WorkCalendar;
   /** Pots that stand there now; those taken away are gone. */
   readonly pots: readonly PotSituation[];
+  /** The weather to come, as last forecast, from today on; empty where none is known. */
+  readonly outlook: readonly WeatherDay[];
   readonly alarms: readonly Alarm[];
   /** What the site and its containers want otherwise than the catalogue, oldest first. */
   readonly overrides: readonly AlarmOverride[];
@@ -70,5 +89,5 @@ export function stopIsInTime(situation: SiteSituation, stop: RoundStop | null, b
   if (stop === null) return false;
   const today = situation.days.dayOf(situation.nowMs);
   if (stop.day <= today) return true;
-  return situation.days.atMs(stop.day, Math.floor(situation.calendar.startHour)) <= byMs;
+  return startOfWorkMs(situation.calendar, situation.days, stop.day) <= byMs;
 }

@@ -24,6 +24,9 @@ export interface TaskStep {
   readonly refused: boolean;
 }
 
+/** What was mended may need this long to show in the readings; only then was it done in vain. */
+export const SHOWS_WITHIN_MS = 3 * 86_400_000;
+
 const OPEN: ReadonlySet<TaskState> = new Set(OPEN_TASK_STATES);
 
 export function isOpen(task: Pick<Task, 'state'>): boolean {

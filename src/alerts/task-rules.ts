@@ -3,8 +3,10 @@ import type { Message } from '../domain/message.js';
 import type { Finding } from '../domain/pot.js';
 import type { TextCode } from '../domain/texts/en/index.js';
 import type { Task, TaskKind, TaskOrigin } from '../domain/work.js';
+import { careNeeds } from './care-rules.js';
 import { answerTo, type FindingAnswer, findingReasons } from './finding-tasks.js';
 import { isPartOfOutage, type Outage, outageOf, outagesOf } from './outages.js';
+import { isNewlyPlanted } from './planting-age.js';
 import { hasBeenDry, type RefillNeed, refillNeed } from './refill-rules.js';
 import { compare, type PotSituation, type SiteSituation } from './situation.js';
 import { minutesFor, TASK_CATALOGUE } from './task-catalogue.js';
@@ -40,10 +42,53 @@ export interface WantedTask {
 /** The tasks that the site's forecasts and findings ask for now: at most one of a kind at a pot. */
 export function wantedTasks(situation: SiteSituation): readonly WantedTask[] {
   const outages = outagesOf(situation);
-  return situation.pots.flatMap((pot) => [
-    ...refillWanted(situation, pot),
-    ...findingsWanted(situation, pot, outageOf(outages, pot)),
-  ]);
+  return situation.pots.flatMap((pot) =>
+    merged([
+      ...refillWanted(situation, pot),
+      ...findingsWanted(situation, pot, outageOf(outages, pot)),
+      ...careWanted(situation, pot),
+    ]),
+  );
+}
+
+/** Two reasons for one kind of work at one pot are one task, due by the earlier. */
+function merged(wanted: readonly WantedTask[]): readonly WantedTask[] {
+  const byKind = new Map<TaskKind, WantedTask>();
+  for (const want of wanted) {
+    const known = byKind.get(want.kind);
+    byKind.set(
+      want.kind,
+      known === undefined
+        ? want
+        : {
+            ...known,
+            reason: [...known.reason, ...want.reason],
+            litres: known.litres ?? want.litres,
+            dueFromMs: Math.min(known.dueFromMs, want.dueFromMs),
+            dueByMs: Math.min(known.dueByMs, want.dueByMs),
+          },
+    );
+  }
+  return [...byKind.values()];
+}
+
+function careWanted(situation: SiteSituation, pot: PotSituation): readonly WantedTask[] {
+  return careNeeds(situation, pot).map(({ kind, reason, litres, beforeDay }) => {
+    const askedMs = askedSinceMs(situation, pot, kind);
+    const withinMs = askedMs + TASK_CATALOGUE[kind].withinDays * DAY_MS;
+    return {
+      containerId: pot.container.id,
+      kind,
+      origin: 'forecast',
+      reason,
+      findingId: null,
+      litres,
+      minutes: minutesFor(kind, litres),
+      dueFromMs: askedMs,
+      dueByMs: beforeDay === null ? withinMs : Math.max(askedMs, situation.days.startMs(beforeDay)),
+      cautions: cautionsFor(situation, pot, kind),
+    };
+  });
 }
 
 function refillWanted(situation: SiteSituation, pot: PotSituation): readonly WantedTask[] {
@@ -140,15 +185,6 @@ function askedSinceMs(situation: SiteSituation, pot: PotSituation, kind: TaskKin
     (task) => task.containerId === pot.container.id && task.kind === kind && isOpen(task),
   );
   return open?.createdMs ?? situation.nowMs;
-}
-
-/** Until its roots reach the wick a new planting draws little; common practice, no source. */
-const ROOTING_DAYS_MS = 21 * DAY_MS;
-
-export function isNewlyPlanted(situation: Pick<SiteSituation, 'days' | 'nowMs'>, pot: PotSituation): boolean {
-  const planted = pot.container.plants.flatMap((plant) => (plant.plantedOn === null ? [] : [plant.plantedOn]));
-  const latest = [pot.container.installedOn, ...planted].sort(compare).at(-1)!;
-  return situation.nowMs - situation.days.startMs(latest) < ROOTING_DAYS_MS;
 }
 
 function waitsForRoots(situation: SiteSituation, pot: PotSituation, finding: Finding): boolean {

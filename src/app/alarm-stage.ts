@@ -4,7 +4,7 @@ import type { Change, ChangeSet, Write, WriteKind } from '../domain/change-set.j
 import type { EpochMs, SiteId } from '../domain/ids.js';
 import type { App } from './context.js';
 import { type RegistryRows, registryRows, viewOfRows } from './fleet-view.js';
-import { loadSituations, type SituationOptions, USUAL_SITUATION } from './site-situation.js';
+import { loadSituations } from './site-situation.js';
 import { breathe, inTurn } from './turns.js';
 
 export const ALARM_STAGE = 'alarms';
@@ -30,6 +30,9 @@ const WATCHED: ReadonlySet<WriteKind> = new Set([
   'visit_verification',
 ]);
 
+/** When the crew works bears on every site. */
+const CREW_KINDS: ReadonlySet<WriteKind> = new Set(['crew_terms', 'absence']);
+
 const REGISTRY_KINDS: ReadonlySet<WriteKind> = new Set([
   'account',
   'site',
@@ -51,7 +54,7 @@ export interface AlarmStageResult {
  * Takes the next lines of the change log and brings alarms, tasks and alerts of the sites they touch up to date, in the
  * one transaction that moves the stage's cursor: each line takes effect once, also across a crash.
  */
-export function runAlarmStage(app: App, options: SituationOptions = USUAL_SITUATION): Promise<AlarmStageResult> {
+export function runAlarmStage(app: App): Promise<AlarmStageResult> {
   return inTurn(app.store, async () => {
     const expectedSeq = await app.store.changes.cursor(ALARM_STAGE);
     const changes = await app.store.changes.after(expectedSeq, PAGE);
@@ -59,7 +62,8 @@ export function runAlarmStage(app: App, options: SituationOptions = USUAL_SITUAT
     if (last === undefined) return { changes: 0, sites: 0, writes: 0 };
     const sites = touchedSites(changes);
     const nowMs = app.clock.nowMs();
-    const writes = sites.size === 0 ? [] : await reconcileSites(app, sites, nowMs, options);
+    const everywhere = changes.some((change) => CREW_KINDS.has(change.kind));
+    const writes = sites.size === 0 && !everywhere ? [] : await reconcileSites(app, everywhere ? null : sites, nowMs);
     await app.store.commit(changeSet(nowMs, writes, { stage: ALARM_STAGE, expectedSeq, nextSeq: last.seq }));
     return { changes: changes.length, sites: sites.size, writes: writes.length };
   });
@@ -69,10 +73,10 @@ export function runAlarmStage(app: App, options: SituationOptions = USUAL_SITUAT
  * Looks at every site because time went by: shelving ends, a decision falls due, a day is over. Writes nothing where
  * nothing has to change.
  */
-export function reviewAllSites(app: App, options: SituationOptions = USUAL_SITUATION): Promise<number> {
+export function reviewAllSites(app: App): Promise<number> {
   return inTurn(app.store, async () => {
     const nowMs = app.clock.nowMs();
-    const writes = await reconcileSites(app, null, nowMs, options);
+    const writes = await reconcileSites(app, null, nowMs);
     if (writes.length > 0) await app.store.commit(changeSet(nowMs, writes, null));
     return writes.length;
   });
@@ -82,21 +86,16 @@ export function reviewAllSites(app: App, options: SituationOptions = USUAL_SITUA
  * Brings one site up to date after a person's act, so that the answer already shows what follows from it. To be called
  * within a turn; were it lost in a crash, the stage would do the same.
  */
-export async function settleSite(app: App, siteId: SiteId, options: SituationOptions = USUAL_SITUATION): Promise<void> {
+export async function settleSite(app: App, siteId: SiteId): Promise<void> {
   const nowMs = app.clock.nowMs();
-  const writes = await reconcileSites(app, new Set([siteId]), nowMs, options);
+  const writes = await reconcileSites(app, new Set([siteId]), nowMs);
   if (writes.length > 0) await app.store.commit(changeSet(nowMs, writes, null));
 }
 
-async function reconcileSites(
-  app: App,
-  sites: ReadonlySet<SiteId> | null,
-  nowMs: EpochMs,
-  options: SituationOptions,
-): Promise<readonly Write[]> {
+async function reconcileSites(app: App, sites: ReadonlySet<SiteId> | null, nowMs: EpochMs): Promise<readonly Write[]> {
   const writes: Write[] = [];
   const fleet = viewOfRows(await knownRegistry(app), nowMs);
-  for (const situation of await loadSituations(app.store, fleet, sites, nowMs, options)) {
+  for (const situation of await loadSituations(app.store, fleet, sites, nowMs)) {
     const changes = reconcileSite(situation);
     for (const effect of changes.effects) app.log.debug({ ...effect, siteId: situation.site.id }, 'alarm');
     writes.push(...changes.writes);

@@ -1,7 +1,6 @@
 import { type AlarmEvent, type AlarmRefusal, step } from '../alerts/alarm-life.js';
 import { CATALOGUE } from '../alerts/catalogue.js';
 import { pointSettings } from '../alerts/point-settings.js';
-import { USUAL_CALENDAR } from '../alerts/work-calendar.js';
 import { type Principal, type Scope, WHOLE_FLEET } from '../domain/access.js';
 import type { Alarm, AlarmPriority, AlarmState } from '../domain/alarm.js';
 import { DomainError } from '../domain/errors.js';
@@ -31,7 +30,7 @@ export async function alarms(
 ): Promise<readonly AlarmView[]> {
   const scope = allowed(who, 'alarms.read');
   const rows = await app.store.work.alarms(scope, { ...query, siteId: null });
-  const views = await ViewBuilder.load(app.store, scope, app.clock.nowMs(), USUAL_CALENDAR);
+  const views = await ViewBuilder.load(app.store, scope, app.clock.nowMs());
   return [...rows].sort(byPress).map((row) => views.alarm(row));
 }
 
@@ -82,7 +81,7 @@ async function find(app: App, scope: Scope, alarmId: string): Promise<Alarm> {
 }
 
 async function historyOf(app: App, scope: Scope, row: Alarm): Promise<AlarmHistory> {
-  const views = await ViewBuilder.load(app.store, WHOLE_FLEET, app.clock.nowMs(), USUAL_CALENDAR);
+  const views = await ViewBuilder.load(app.store, WHOLE_FLEET, app.clock.nowMs());
   return { ...views.alarm(row), transitions: await app.store.work.alarmTransitions(scope, row.id) };
 }
 

@@ -24,7 +24,7 @@ export function morningDigest(
     const first = dispatchers[0];
     if (first === undefined) return 0;
     const message = await digest(app, first.id, away);
-    const standing = (await app.store.work.alertsByTopic(DIGEST_TOPIC)).filter((alert) => alert.withdrawnMs === null);
+    const standing = await app.store.work.standingAlerts(DIGEST_TOPIC);
     const writes = [
       ...standing.map(
         (alert): Write => ({

@@ -24,11 +24,10 @@ export function escalateAlarms(app: App): Promise<number> {
     for (const alarm of alarms) {
       const topic = escalationTopic(alarm.id);
       if (!isUnseen(alarm) && !told.has(topic)) continue;
-      const [history, alerts] = await Promise.all([
+      const [history, standing] = await Promise.all([
         work.alarmTransitions(WHOLE_FLEET, alarm.id),
-        work.alertsByTopic(topic),
+        work.standingAlerts(topic),
       ]);
-      const standing = alerts.filter((alert) => alert.withdrawnMs === null);
       const { respondWithinMs } = CATALOGUE[alarm.kind];
       const result = escalate(alarm, history, standing, owners, nowMs, respondWithinMs);
       if (result.transition !== null) {

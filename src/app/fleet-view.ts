@@ -12,6 +12,8 @@ export interface FleetView {
   readonly containers: ReadonlyMap<ContainerId, Container>;
   readonly containersOfSite: ReadonlyMap<SiteId, readonly Container[]>;
   readonly nodeOf: ReadonlyMap<ContainerId, NodeId>;
+  /** Since when anything at all has measured a pot. */
+  readonly measuredSinceMs: ReadonlyMap<ContainerId, EpochMs>;
   readonly gatewayOfNode: ReadonlyMap<NodeId, GatewayId>;
   /** Days of the site's zone. */
   daysOf(site: Site): LocalDays;
@@ -70,9 +72,18 @@ export function viewOfRows(rows: RegistryRows, nowMs: EpochMs): FleetView {
     containers: new Map(standing.map((container) => [container.id, container])),
     containersOfSite: ofSite,
     nodeOf: new Map(assignments.filter((one) => holdsAt(one, nowMs)).map((one) => [one.containerId, one.nodeId])),
+    measuredSinceMs: firstMeasured(assignments),
     gatewayOfNode: new Map(nodes.flatMap((node) => (node.gatewayId === null ? [] : [[node.id, node.gatewayId]]))),
     daysOf: (site) => localDaysOf(site.timeZone),
   };
+}
+
+function firstMeasured(assignments: readonly Assignment[]): ReadonlyMap<ContainerId, EpochMs> {
+  const first = new Map<ContainerId, EpochMs>();
+  for (const { containerId, fromMs } of assignments) {
+    first.set(containerId, Math.min(fromMs, first.get(containerId) ?? fromMs));
+  }
+  return first;
 }
 
 export function holdsAt(assignment: Assignment, atMs: EpochMs): boolean {

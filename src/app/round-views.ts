@@ -1,6 +1,5 @@
 import { stopOf } from '../alerts/stops.js';
 import { isOpen } from '../alerts/task-life.js';
-import { USUAL_CALENDAR } from '../alerts/work-calendar.js';
 import { type Principal, WHOLE_FLEET } from '../domain/access.js';
 import type { EpochMs, LocalDay, PersonId, SiteId } from '../domain/ids.js';
 import type { PublishedVisit } from '../domain/plan.js';
@@ -19,7 +18,7 @@ export async function rounds(
 ): Promise<readonly RoundView[]> {
   const own = who.role === 'technician' ? who.personId : query.technicianId;
   allowed(who, 'rounds.read', { accountId: null, personId: query.technicianId ?? own });
-  const views = await ViewBuilder.load(app.store, WHOLE_FLEET, app.clock.nowMs(), USUAL_CALENDAR);
+  const views = await ViewBuilder.load(app.store, WHOLE_FLEET, app.clock.nowMs());
   const day = query.day ?? today(views.fleet, app.clock.nowMs());
   const stops = await app.store.work.roundStops({ fromDay: day, toDay: day, technicianId: own });
   const technicians = [...views.people.values()]
@@ -41,7 +40,7 @@ export async function round(
   query: { readonly technicianId: PersonId; readonly day: LocalDay | null },
 ): Promise<RoundView> {
   allowed(who, 'rounds.read', { accountId: null, personId: query.technicianId });
-  const views = await ViewBuilder.load(app.store, WHOLE_FLEET, app.clock.nowMs(), USUAL_CALENDAR);
+  const views = await ViewBuilder.load(app.store, WHOLE_FLEET, app.clock.nowMs());
   const day = query.day ?? today(views.fleet, app.clock.nowMs());
   const stops = await app.store.work.roundStops({ fromDay: day, toDay: day, technicianId: query.technicianId });
   return roundView(app, who, views, query.technicianId, day, stops);

@@ -12,6 +12,7 @@ import { freezeCalibration } from './freeze-calibration.js';
 import { type DueJob, dueJobs, type Job } from './jobs.js';
 import type { Planner } from './planner.js';
 import { usualZone } from './round-views.js';
+import { verifyTasks } from './verify-tasks.js';
 import { verifyVisits } from './verify-visits.js';
 import { fetchForecasts } from './weather-forecasts.js';
 import { closeWeatherDays } from './weather-observations.js';
@@ -89,6 +90,7 @@ async function runJob(
       return true;
     case 'verification':
       await verifyVisits(app);
+      await verifyTasks(app);
       return true;
     case 'weather':
       await closeWeatherDays(app);

@@ -1,14 +1,16 @@
 import { stopTopic } from '../alerts/alert-rules.js';
 import type { PotSituation, SiteSituation } from '../alerts/situation.js';
 import { isOpen } from '../alerts/task-life.js';
-import { USUAL_CALENDAR, type WorkCalendar } from '../alerts/work-calendar.js';
 import { WHOLE_FLEET } from '../domain/access.js';
 import type { ContainerId, EpochMs, SiteId } from '../domain/ids.js';
 import { addDays, DAY_MS, HOUR_MS } from '../domain/local-day.js';
 import type { Store } from '../domain/ports/store.js';
 import type { Finding, PotEvent, PotStatus } from '../domain/pot.js';
 import type { Site } from '../domain/registry.js';
+import type { WeatherDay } from '../domain/weather.js';
 import type { RoundStop, Task } from '../domain/work.js';
+import { careFacts } from './care-facts.js';
+import { crewCalendar } from './crew-calendar.js';
 import type { FleetView } from './fleet-view.js';
 import { rainToCome } from './rain-to-come.js';
 import { outlookOrShared } from './weather-observations.js';
@@ -21,12 +23,6 @@ const STOPS_AHEAD_DAYS = 60;
 /** Beyond this many sites one query for the fleet beats one for each pot. */
 const FEW_SITES = 3;
 
-export interface SituationOptions {
-  readonly calendar: WorkCalendar;
-}
-
-export const USUAL_SITUATION: SituationOptions = { calendar: USUAL_CALENDAR };
-
 /**
  * Loads all that alarms, tasks and alerts of the sites depend on.
  * @param siteIds null: every site
@@ -36,7 +32,6 @@ export async function loadSituations(
   fleet: FleetView,
   siteIds: ReadonlySet<SiteId> | null,
   nowMs: EpochMs,
-  options: SituationOptions,
 ): Promise<readonly SiteSituation[]> {
   const ids = [...fleet.sites.keys()].filter((id) => siteIds === null || siteIds.has(id)).sort();
   if (ids.length === 0) return [];
@@ -45,6 +40,7 @@ export async function loadSituations(
     loadStops(store, fleet, ids, nowMs),
     loadPots(store, fleet, ids),
   ]);
+  const calendar = await crewCalendar(store, people, fleet.sites.get(ids[0]!)!.timeZone, nowMs);
   const dispatchers = people
     .filter((person) => person.role === 'dispatcher' && person.disabledAtMs === null)
     .map((person) => person.id);
@@ -60,19 +56,21 @@ export async function loadSituations(
         siteId: id,
         containerId: null,
       }),
-      store.work.alertsByTopic(stopTopic(id)),
+      store.work.standingAlerts(stopTopic(id)),
     ]);
+    const outlook = await outlookOrShared(store, site, fleet.daysOf(site).dayOf(nowMs), nowMs);
     situations.push({
       nowMs,
       site,
       days: fleet.daysOf(site),
-      calendar: options.calendar,
-      pots: await potSituations(store, fleet, site, pots, tasks, nowMs),
+      calendar,
+      pots: await potSituations(store, fleet, site, pots, tasks, outlook, nowMs),
+      outlook,
       alarms,
       overrides,
       tasks,
       stops: stops.filter((stop) => stop.siteId === id),
-      alerts: alerts.filter((alert) => alert.withdrawnMs === null),
+      alerts,
       dispatchers,
     });
   }
@@ -126,12 +124,12 @@ async function potSituations(
   site: Site,
   loaded: LoadedPots,
   tasks: readonly Task[],
+  outlook: readonly WeatherDay[],
   nowMs: EpochMs,
 ): Promise<readonly PotSituation[]> {
   const pots: PotSituation[] = [];
   const containers = fleet.containersOfSite.get(site.id) ?? [];
-  const uncovered = containers.some((container) => !container.covered);
-  const outlook = uncovered ? await outlookOrShared(store, site, fleet.daysOf(site).dayOf(nowMs), nowMs) : [];
+  const care = await careFacts(store, fleet, site, containers, nowMs);
   for (const container of [...containers].sort((a, b) => (a.id < b.id ? -1 : 1))) {
     const nodeId = fleet.nodeOf.get(container.id) ?? null;
     pots.push({
@@ -141,6 +139,7 @@ async function potSituations(
       nodeId,
       gatewayId: nodeId === null ? null : (fleet.gatewayOfNode.get(nodeId) ?? null),
       rainToCome: rainToCome(container, outlook, fleet.daysOf(site), nowMs),
+      care: care.get(container.id) ?? null,
       recentEvents: await eventsSinceAsked(store, container.id, tasks, nowMs),
     });
   }

@@ -1,6 +1,5 @@
 import { minutesFor, TASK_CATALOGUE } from '../alerts/task-catalogue.js';
 import { isOpen, stepTask } from '../alerts/task-life.js';
-import { USUAL_CALENDAR } from '../alerts/work-calendar.js';
 import type { Principal, Scope } from '../domain/access.js';
 import { DomainError } from '../domain/errors.js';
 import type { ContainerId, EpochMs, SiteId } from '../domain/ids.js';
@@ -30,7 +29,7 @@ export async function tasks(
 ): Promise<readonly TaskView[]> {
   const scope = allowed(who, 'tasks.read');
   const rows = await app.store.work.tasks(scope, { ...query, settledSinceMs: null });
-  const views = await ViewBuilder.load(app.store, scope, app.clock.nowMs(), USUAL_CALENDAR);
+  const views = await ViewBuilder.load(app.store, scope, app.clock.nowMs());
   return views.tasks(rows);
 }
 
@@ -154,7 +153,7 @@ async function commitTask(
 }
 
 async function historyOf(app: App, scope: Scope, row: Task): Promise<TaskHistory> {
-  const views = await ViewBuilder.load(app.store, scope, app.clock.nowMs(), USUAL_CALENDAR);
+  const views = await ViewBuilder.load(app.store, scope, app.clock.nowMs());
   const view = views.task(row);
   if (view === null) throw new DomainError('not_found', `The pot of task ${row.id} no longer stands there.`);
   return { ...view, transitions: await app.store.work.taskTransitions(row.id) };

@@ -1,9 +1,8 @@
 import { stopsOf } from '../alerts/stops.js';
 import { isOpen } from '../alerts/task-life.js';
-import { decisionHorizonMs, endOfWorkMs, USUAL_CALENDAR } from '../alerts/work-calendar.js';
+import { decisionHorizonMs, lastEndOfWorkMs } from '../alerts/work-calendar.js';
 import type { Principal } from '../domain/access.js';
 import type { ContainerId, EpochMs, LocalDay, SiteId } from '../domain/ids.js';
-import { addDays } from '../domain/local-day.js';
 import type { Message } from '../domain/message.js';
 import type { PotStatus } from '../domain/pot.js';
 import type { Task } from '../domain/work.js';
@@ -72,11 +71,11 @@ export interface Today {
 export async function today(app: App, who: Principal): Promise<Today> {
   const scope = allowed(who, 'tasks.read');
   const nowMs = app.clock.nowMs();
-  const views = await ViewBuilder.load(app.store, scope, nowMs, USUAL_CALENDAR);
+  const views = await ViewBuilder.load(app.store, scope, nowMs);
   const timeZone = usualZone(views.fleet);
   const days = localDaysOf(timeZone);
   const day = days.dayOf(nowMs);
-  const sinceMs = endOfWorkMs(USUAL_CALENDAR, days, addDays(day, -1));
+  const sinceMs = lastEndOfWorkMs(views.calendar, days, day);
   const query = { openOnly: true, settledSinceMs: sinceMs, siteId: null, containerId: null } as const;
   const tasks = (await app.store.work.tasks(scope, query)).filter((task) =>
     views.fleet.containers.has(task.containerId),
@@ -119,7 +118,7 @@ export async function today(app: App, who: Principal): Promise<Today> {
 function pressingPots(open: readonly Task[], views: ViewBuilder, nowMs: EpochMs): ReadonlySet<ContainerId> {
   const pots = new Set<ContainerId>();
   for (const task of open) {
-    const horizonMs = decisionHorizonMs(USUAL_CALENDAR, views.fleet.daysOf(views.site(task.siteId)), nowMs);
+    const horizonMs = decisionHorizonMs(views.calendar, views.fleet.daysOf(views.site(task.siteId)), nowMs);
     if (horizonMs !== null && task.dueByMs < horizonMs) pots.add(task.containerId);
   }
   return pots;

@@ -4,14 +4,14 @@ import { stepTask } from '../alerts/task-life.js';
 import { WHOLE_FLEET } from '../domain/access.js';
 import type { Write } from '../domain/change-set.js';
 import type { ContainerId, EpochMs, SiteId } from '../domain/ids.js';
-import { addDays, DAY_MS, HOUR_MS } from '../domain/local-day.js';
+import { DAY_MS, HOUR_MS } from '../domain/local-day.js';
 import type { FindingKind } from '../domain/pot.js';
 import type { Container } from '../domain/registry.js';
 import type { Task, Visit, VisitAction, VisitVerification } from '../domain/work.js';
 import { settleSite } from './alarm-stage.js';
 import type { App } from './context.js';
-import { localDaysOf } from './fleet-view.js';
 import { inTurn } from './turns.js';
+import { usualMoistureOf } from './usual-moisture.js';
 
 const STAGE_ACTOR = { kind: 'stage', id: 'verification' } as const;
 const RULE = 'rule';
@@ -21,8 +21,6 @@ const JUDGED_FOR_MS = 14 * DAY_MS;
 /** What was poured in shows within this time around the visit. */
 const WINDOW_BEFORE_MS = HOUR_MS;
 const WINDOW_AFTER_MS = 3 * HOUR_MS;
-/** What the soil usually holds is looked up over this many days. */
-const USUAL_DAYS = 21;
 /** After a longer time the soil has had other visits, and the finding of another day decides. */
 const REWET_WITHIN_MS = 3 * DAY_MS;
 /** An event begins at the reading before it, which may be this much earlier. */
@@ -86,8 +84,11 @@ async function judge(
 ): Promise<readonly Write[]> {
   const container = await app.store.registry.container(WHOLE_FLEET, containerId);
   if (container === null) return [];
+  const before = (await app.store.work.verifications(visit.id)).find((one) => one.containerId === containerId) ?? null;
   const verdict = judgeRefill(await evidence(app, visit, container, actions), nowMs);
   if (verdict === null) return [];
+  // Still nobody can say; only a backlog that has come in since makes it worth saying something again.
+  if (before !== null && verdict.outcome === 'no_data') return [];
   const verification: VisitVerification = {
     visitId: visit.id,
     containerId,
@@ -114,10 +115,8 @@ async function evidence(
 ): Promise<RefillEvidence> {
   const fromMs = visit.startedMs - WINDOW_BEFORE_MS;
   const toMs = visit.happenedMs + WINDOW_AFTER_MS;
-  const site = await app.store.registry.site(WHOLE_FLEET, container.siteId);
-  const day = localDaysOf(site?.timeZone ?? 'UTC').dayOf(visit.happenedMs);
-  const [daysBefore, findings, events, readings, status] = await Promise.all([
-    app.store.pots.dayRollups(WHOLE_FLEET, container.id, addDays(day, -USUAL_DAYS), addDays(day, -1)),
+  const [usualMoisture, findings, events, readings, status] = await Promise.all([
+    usualMoistureOf(app.store, container, visit.happenedMs),
     app.store.pots.findings(WHOLE_FLEET, { containerId: container.id, openOnly: true, fromMs: null }),
     app.store.pots.events(WHOLE_FLEET, container.id, fromMs - LONGEST_INTERVAL_MS, toMs),
     app.store.readings.ofContainer(
@@ -137,14 +136,9 @@ async function evidence(
     lastReadingMs: status?.lastReadingMs ?? null,
     overflowMm: container.reservoir.overflowMm,
     wickFootMm: container.reservoir.wickFootMm,
-    usualMoisture: highest(daysBefore.map((row) => row.moistureMean)),
+    usualMoisture,
     sensorInDoubt: findings.some((finding) => DOUBTFUL.has(finding.kind)),
   };
-}
-
-function highest(values: readonly (number | null)[]): number | null {
-  const known = values.filter((value) => value !== null);
-  return known.length === 0 ? null : Math.max(...known);
 }
 
 async function refillTaskOf(

@@ -13,6 +13,7 @@ import type { PotStatus } from '../domain/pot.js';
 import type { Container, Person, Site } from '../domain/registry.js';
 import type { TextCode } from '../domain/texts/en/index.js';
 import type { RoundStop, Task } from '../domain/work.js';
+import { crewCalendar } from './crew-calendar.js';
 import { type FleetView, fleetView } from './fleet-view.js';
 import type { AlarmView, PotGlance, RoundStopView, StopPlan, StopView, TaskView } from './work-views.js';
 
@@ -27,7 +28,8 @@ export class ViewBuilder {
   /** For each site the stop on a round that counts. */
   readonly plans: ReadonlyMap<SiteId, RoundStop>;
   readonly #nowMs: EpochMs;
-  readonly #calendar: WorkCalendar;
+  /** When the crew works. */
+  readonly calendar: WorkCalendar;
   readonly #alarmKinds: ReadonlyMap<ContainerId, readonly AlarmKind[]>;
 
   private constructor(
@@ -45,11 +47,11 @@ export class ViewBuilder {
     this.people = new Map(people.map((person) => [person.id, person]));
     this.plans = plansOf(stops, fleet, nowMs);
     this.#nowMs = nowMs;
-    this.#calendar = calendar;
+    this.calendar = calendar;
     this.#alarmKinds = kindsByContainer(alarms);
   }
 
-  static async load(store: Store, scope: Scope, nowMs: EpochMs, calendar: WorkCalendar): Promise<ViewBuilder> {
+  static async load(store: Store, scope: Scope, nowMs: EpochMs): Promise<ViewBuilder> {
     const fleet = await fleetView(store, scope, nowMs);
     const anySite = fleet.sites.values().next().value;
     const today = anySite === undefined ? null : fleet.daysOf(anySite).dayOf(nowMs);
@@ -66,6 +68,7 @@ export class ViewBuilder {
             technicianId: null,
           }),
     ]);
+    const calendar = await crewCalendar(store, people, anySite?.timeZone ?? 'UTC', nowMs);
     return new ViewBuilder(fleet, statuses, alarms, people, stops, nowMs, calendar);
   }
 
@@ -115,7 +118,7 @@ export class ViewBuilder {
   stop(stop: Stop): StopView {
     const site = this.site(stop.siteId);
     const days = this.fleet.daysOf(site);
-    const horizonMs = decisionHorizonMs(this.#calendar, days, this.#nowMs);
+    const horizonMs = decisionHorizonMs(this.calendar, days, this.#nowMs);
     return {
       ...this.siteHead(site),
       litres: stop.litres,

@@ -85,4 +85,6 @@ export interface AlarmTransition {
   readonly cause: string;
   readonly actor: string;
   readonly note: string | null;
+  /** What the alarm was worth then; null in records of older programs. */
+  readonly priority: AlarmPriority | null;
 }

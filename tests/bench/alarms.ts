@@ -2,7 +2,6 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { parseArgs } from 'node:util';
-import { USUAL_CALENDAR } from '../../src/alerts/work-calendar.js';
 import type { App } from '../../src/app/context.js';
 import { DAY_MS } from '../../src/domain/local-day.js';
 import { printReport, reportOf } from './alarms/report.js';
@@ -40,6 +39,20 @@ export const benchmark: Benchmark = {
   },
 };
 
+/** Days on which the firm is closed: some that fall on working days of 2026 and 2027, of our choosing. */
+const HOLIDAYS = [
+  '2026-04-03',
+  '2026-04-06',
+  '2026-05-01',
+  '2026-06-24',
+  '2026-09-11',
+  '2026-10-12',
+  '2026-12-08',
+  '2026-12-25',
+  '2027-01-01',
+  '2027-01-06',
+];
+
 interface StudyOptions {
   readonly days: number;
   readonly containers: number;
@@ -53,11 +66,10 @@ interface StudyOptions {
 async function study(dataDir: string, options: StudyOptions): Promise<void> {
   const { seed, days, settleDays, containers } = options;
   const world = new SeasonWorld(options);
-  const situation = { calendar: USUAL_CALENDAR };
   const season = await liveThrough({
     world,
     dataDir,
-    situation,
+    holidays: HOLIDAYS,
     seed,
     onProgress: (line) => process.stderr.write(`${line}\n`),
   });
@@ -69,7 +81,7 @@ async function study(dataDir: string, options: StudyOptions): Promise<void> {
       log: { debug: nothing, info: nothing, warn: nothing, error: nothing },
     };
     const fromMs = world.startMs + settleDays * DAY_MS;
-    const frame = { app, season, fromMs, toMs: world.endMs, calendar: situation.calendar };
+    const frame = { app, season, fromMs, toMs: world.endMs };
     const report = await reportOf(frame, world.dryOuts(world.startMs, world.endMs));
     printReport(report, season, containers, days - settleDays);
   } finally {

@@ -47,6 +47,7 @@ describe('escalation in the store', () => {
       cause: 'condition_on',
       actor: 'rule',
       note: null,
+      priority: 'medium',
     } as const;
     await store.commit({
       atMs: NOW_MS,

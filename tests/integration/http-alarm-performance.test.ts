@@ -14,7 +14,7 @@ let dispatcher: TestClient;
 function storm(fromMs: number): readonly Write[] {
   return Array.from({ length: 12 }, (_, index): Write[] => {
     const alarm = restingAlarm({ id: `leak:P${index}`, kind: 'leak', priority: index === 0 ? 'high' : 'low' });
-    const line = { alarmId: alarm.id, actor: 'rule', note: null } as const;
+    const line = { alarmId: alarm.id, actor: 'rule', note: null, priority: alarm.priority } as const;
     const atMs = fromMs + index * (MINUTE_MS / 2);
     const came = { ...line, atMs, from: 'normal', to: 'unacknowledged', cause: 'condition_on' } as const;
     const went = { ...line, atMs: atMs + 5 * MINUTE_MS, from: 'unacknowledged', to: 'normal', cause: 'reset' } as const;

@@ -122,6 +122,7 @@ describe('annunciations', () => {
       cause: 'test',
       actor: 'rule',
       note: null,
+      priority: null,
     });
     const list = annunciationsOf(
       [

@@ -20,6 +20,7 @@ export function potWith(p10Days: number | null, more: Partial<PotSituation> = {}
     gatewayId: null,
     recentEvents: [],
     rainToCome: null,
+    care: null,
     ...more,
   };
 }
@@ -113,6 +114,7 @@ export function siteWith(pots: readonly PotSituation[], more: Partial<SiteSituat
     site: testSite('S1'),
     days: MADRID,
     calendar: USUAL_CALENDAR,
+    outlook: [],
     pots,
     alarms: [],
     overrides: [],

@@ -36,7 +36,16 @@ import type {
 } from '../registry.js';
 import type { AccessLook, SiteAccess } from '../site-access.js';
 import type { WeatherDay, WeatherSample } from '../weather.js';
-import type { Alert, RoundStop, Task, TaskTransition, Visit, VisitAction, VisitVerification } from '../work.js';
+import type {
+  Alert,
+  RoundStop,
+  Task,
+  TaskKind,
+  TaskTransition,
+  Visit,
+  VisitAction,
+  VisitVerification,
+} from '../work.js';
 
 /** One page of a list; `nextCursor` is null on the last page. */
 export interface Page<Row> {
@@ -206,6 +215,10 @@ export interface WorkReader {
     },
   ): Promise<readonly Task[]>;
   task(scope: Scope, id: string): Promise<Task | null>;
+  /** When work of each kind was last done at the pots of a site: only what was done or verified. */
+  lastDone(
+    siteId: SiteId,
+  ): Promise<readonly { readonly containerId: ContainerId; readonly kind: TaskKind; readonly atMs: EpochMs }[]>;
   taskTransitions(taskId: string): Promise<readonly TaskTransition[]>;
   roundStops(filter: {
     readonly fromDay: LocalDay;
@@ -222,13 +235,13 @@ export interface WorkReader {
       readonly toMs: EpochMs;
     },
   ): Promise<readonly Visit[]>;
-  /** Actions of visits that the sensor has not yet spoken about. */
+  /** Actions of visits that the sensor has not yet spoken about, or had no data for. */
   unverifiedActions(sinceMs: EpochMs): Promise<readonly { readonly visit: Visit; readonly action: VisitAction }[]>;
   verifications(visitId: string): Promise<readonly VisitVerification[]>;
   alerts(personId: PersonId, filter: { readonly includeWithdrawn: boolean }): Promise<readonly Alert[]>;
   alert(id: string): Promise<Alert | null>;
   /** The alerts about one topic, whoever they are for. */
-  alertsByTopic(topic: string): Promise<readonly Alert[]>;
+  standingAlerts(topic: string): Promise<readonly Alert[]>;
   jobLastRan(job: string): Promise<EpochMs | null>;
 }
 

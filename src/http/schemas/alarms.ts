@@ -77,6 +77,7 @@ export const alarmHistory = alarmView
         cause: z.string(),
         actor: z.string(),
         note: z.string().nullable(),
+        priority: z.enum(['low', 'medium', 'high']).nullable(),
       }),
     ),
   })

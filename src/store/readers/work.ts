@@ -4,6 +4,7 @@ import type {
   Alert,
   RoundStop,
   Task,
+  TaskKind,
   TaskTransition,
   Visit,
   VisitAction,
@@ -98,7 +99,7 @@ export function workReader({ read }: ReadContext): WorkReader {
       read((sql) =>
         sql.all<AlarmTransition>(
           `SELECT y.alarm_id AS "alarmId", y.at_ms AS "atMs", y.from_state AS "from", y.to_state AS "to", y.cause,
-             y.actor, y.note
+             y.actor, y.note, y.priority
            FROM alarm_transition y JOIN alarm x ON x.id = y.alarm_id JOIN site s ON s.id = x.site_id
            WHERE y.alarm_id = @id AND ${IN_SCOPE} ORDER BY y.seq`,
           { account: accountOf(scope), id: alarmId },
@@ -108,10 +109,18 @@ export function workReader({ read }: ReadContext): WorkReader {
       read((sql) =>
         sql.all<AlarmTransition>(
           `SELECT y.alarm_id AS "alarmId", y.at_ms AS "atMs", y.from_state AS "from", y.to_state AS "to", y.cause,
-             y.actor, y.note
+             y.actor, y.note, y.priority
            FROM alarm_transition y JOIN alarm x ON x.id = y.alarm_id JOIN site s ON s.id = x.site_id
            WHERE y.at_ms >= @fromMs AND y.at_ms < @toMs AND ${IN_SCOPE} ORDER BY y.seq`,
           { account: accountOf(scope), fromMs, toMs },
+        ),
+      ),
+    lastDone: (siteId) =>
+      read((sql) =>
+        sql.all<{ containerId: string; kind: TaskKind; atMs: number }>(
+          `SELECT container_id AS "containerId", kind, MAX(changed_ms) AS "atMs" FROM task
+           WHERE site_id = ? AND state IN ('done', 'verified') GROUP BY container_id, kind ORDER BY container_id, kind`,
+          siteId,
         ),
       ),
     alarmOverrides: (scope, siteId) =>
@@ -164,8 +173,12 @@ export function workReader({ read }: ReadContext): WorkReader {
         const row = sql.get<AlertRow>(`SELECT ${ALERT} FROM alert WHERE id = ?`, id);
         return row === undefined ? null : toAlert(row);
       }),
-    alertsByTopic: (topic) =>
-      read((sql) => sql.all<AlertRow>(`SELECT ${ALERT} FROM alert WHERE topic = ? ORDER BY id`, topic).map(toAlert)),
+    standingAlerts: (topic) =>
+      read((sql) =>
+        sql
+          .all<AlertRow>(`SELECT ${ALERT} FROM alert WHERE topic = ? AND withdrawn_ms IS NULL ORDER BY id`, topic)
+          .map(toAlert),
+      ),
     jobLastRan: (job) =>
       read((sql) => sql.get<{ ranMs: number }>('SELECT ran_ms AS "ranMs" FROM job WHERE job = ?', job)?.ranMs ?? null),
   };
@@ -237,13 +250,17 @@ function unverifiedActions(sql: Sql, sinceMs: number): { visit: Visit; action: V
     `SELECT ${VISIT} FROM visit x WHERE x.happened_ms >= ? AND EXISTS (
        SELECT 1 FROM visit_action y LEFT JOIN visit_verification v
          ON v.visit_id = y.visit_id AND v.container_id = y.container_id
-       WHERE y.visit_id = x.id AND v.visit_id IS NULL)
+       WHERE y.visit_id = x.id AND (v.visit_id IS NULL OR v.outcome = 'no_data'))
      ORDER BY x.happened_ms, x.id`,
     sinceMs,
   );
   return rows.flatMap((row) => {
     const visit = withActions(sql, row);
-    const verified = new Set(verifications(sql, row.id).map((verification) => verification.containerId));
+    const verified = new Set(
+      verifications(sql, row.id)
+        .filter(({ outcome }) => outcome !== 'no_data')
+        .map(({ containerId }) => containerId),
+    );
     return visit.actions.filter((action) => !verified.has(action.containerId)).map((action) => ({ visit, action }));
   });
 }

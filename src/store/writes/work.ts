@@ -43,8 +43,8 @@ export const alarm: Applier<'alarm'> = ({ sql, lines }, { kind, row }) => {
 
 export const alarmTransition: Applier<'alarm_transition'> = ({ sql, lines }, { kind, row }) => {
   sql.run(
-    `INSERT INTO alarm_transition (alarm_id, at_ms, from_state, to_state, cause, actor, note)
-     VALUES (?, ?, ?, ?, ?, ?, ?)`,
+    `INSERT INTO alarm_transition (alarm_id, at_ms, from_state, to_state, cause, actor, note, priority)
+     VALUES (?, ?, ?, ?, ?, ?, ?, ?)`,
     row.alarmId,
     row.atMs,
     row.from,
@@ -52,6 +52,7 @@ export const alarmTransition: Applier<'alarm_transition'> = ({ sql, lines }, { k
     row.cause,
     row.actor,
     row.note,
+    row.priority,
   );
   lines.add(kind, row.alarmId, placeOf(sql, 'SELECT site_id, container_id FROM alarm WHERE id = ?', row.alarmId));
 };

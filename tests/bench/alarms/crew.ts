@@ -2,7 +2,13 @@ import type { Watering } from '../../../simulators/crew/site-crew.js';
 import { type LiveFleet, missingLitres } from '../../../simulators/live/live-fleet.js';
 import { mend, type Repair } from '../../../simulators/live/mend.js';
 import { Draw } from '../../../simulators/rng.js';
-import { isWorkingDay, nextWorkingDay, type WorkCalendar } from '../../../src/alerts/work-calendar.js';
+import {
+  endOfWorkMs,
+  isWorkingDay,
+  nextWorkingDay,
+  startOfWorkMs,
+  type WorkCalendar,
+} from '../../../src/alerts/work-calendar.js';
 import { actOnAlarm } from '../../../src/app/alarms.js';
 import { alerts, markAlertRead } from '../../../src/app/alerts.js';
 import type { App } from '../../../src/app/context.js';
@@ -23,6 +29,8 @@ const DISPATCHER: Principal = { personId: 'dispatcher', role: 'dispatcher', acco
 const WAY_MINUTES = 20;
 /** Working minutes of a round that the dispatcher fills. */
 const ROUND_MINUTES = 8 * 60;
+/** A round with less is filled up with what falls due soon. */
+const FILLED_UP_MINUTES = 4 * 60;
 /** Whoever is sent later than this cannot come today any more. */
 const LAST_SENDING_HOUR = 14;
 const NO_ACCESS_SHARE = 0.02;
@@ -94,12 +102,14 @@ export class Crew {
     const { calendar, days } = this.#setup;
     const day = days.dayOf(nowMs);
     const hour = days.wallHour(nowMs);
-    if (!isWorkingDay(calendar, day) || hour < calendar.startHour - 1 || hour > calendar.endHour + 1) return;
+    const startMs = startOfWorkMs(calendar, days, day);
+    const isOver = nowMs < startMs - HOUR_MS || nowMs > endOfWorkMs(calendar, days, day) + HOUR_MS;
+    if (!isWorkingDay(calendar, day) || isOver) return;
     if (this.#morning !== day) {
       this.#morning = day;
       this.#minutes.clear();
       for (const id of this.#setup.technicians) {
-        this.#busyUntilMs.set(id, days.atMs(day, Math.floor(calendar.startHour)));
+        this.#busyUntilMs.set(id, startMs);
       }
       await this.#planMorning(day);
     }
@@ -112,6 +122,22 @@ export class Crew {
     const view = await today(this.#setup.app, DISPATCHER);
     for (const stop of view.stops) {
       if (stop.why.length > 0 && stop.plan?.day !== day) await this.#send(stop.siteId, stop.minutes, day);
+    }
+    await this.#fillUp(day);
+  }
+
+  /** What falls due soon goes on rounds that have room, so that the days before a weekend are not too full. */
+  async #fillUp(day: LocalDay): Promise<void> {
+    const open = await tasks(this.#setup.app, DISPATCHER, { openOnly: true, siteId: null, containerId: null });
+    const unplanned = open.filter(({ state }) => state === 'proposed' || state === 'reopened');
+    const sites = new Map<SiteId, { minutes: number; dueByMs: EpochMs }>();
+    for (const { siteId, minutes, dueByMs } of unplanned) {
+      const known = sites.get(siteId) ?? { minutes: 10, dueByMs };
+      sites.set(siteId, { minutes: known.minutes + minutes, dueByMs: Math.min(known.dueByMs, dueByMs) });
+    }
+    for (const [siteId, stop] of [...sites].sort((a, b) => a[1].dueByMs - b[1].dueByMs)) {
+      const planned = this.#minutes.get(`${this.#setup.technicianOf(siteId)} ${day}`) ?? 0;
+      if (planned + stop.minutes + WAY_MINUTES <= FILLED_UP_MINUTES) await this.#send(siteId, stop.minutes, day);
     }
   }
 
@@ -156,12 +182,12 @@ export class Crew {
   /** One stop after the other, until now. */
   async #workRound(technicianId: PersonId, day: LocalDay, nowMs: EpochMs): Promise<void> {
     const { app, days, calendar } = this.#setup;
-    const endMs = days.atMs(day, Math.floor(calendar.endHour)) + HOUR_MS;
+    const endMs = endOfWorkMs(calendar, days, day) + HOUR_MS;
     const planned = (await app.store.work.roundStops({ fromDay: day, toDay: day, technicianId }))
       .filter((stop) => stop.state === 'planned')
       .sort((a, b) => a.position - b.position);
     for (const stop of planned) {
-      const beginMs = Math.max(this.#busyUntilMs.get(technicianId) ?? 0, nowMs - HOUR_MS) + WAY_MINUTES * MINUTE_MS;
+      const beginMs = (this.#busyUntilMs.get(technicianId) ?? 0) + WAY_MINUTES * MINUTE_MS;
       if (beginMs > nowMs || beginMs > endMs) return;
       const minutes = await this.#visit(technicianId, stop.siteId, nowMs);
       this.#busyUntilMs.set(technicianId, beginMs + minutes * MINUTE_MS);

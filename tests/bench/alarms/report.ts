@@ -1,5 +1,5 @@
 import { type AlarmPerformance, PERFORMANCE_TARGETS } from '../../../src/alerts/alarm-performance.js';
-import { isWorkingDay, type WorkCalendar } from '../../../src/alerts/work-calendar.js';
+import { endOfWorkMs, isWorkingDay, startOfWorkMs } from '../../../src/alerts/work-calendar.js';
 import { alarmPerformance } from '../../../src/app/alarm-performance.js';
 import type { App } from '../../../src/app/context.js';
 import { WHOLE_FLEET } from '../../../src/domain/access.js';
@@ -53,7 +53,6 @@ export interface StudyFrame {
   readonly season: Season;
   readonly fromMs: EpochMs;
   readonly toMs: EpochMs;
-  readonly calendar: WorkCalendar;
 }
 
 /** Somebody who hears of it this long before the crew's hours end can still come within them. */
@@ -194,12 +193,12 @@ function judgeDryOuts(frame: StudyFrame, dryOuts: readonly DryOut[]): DryOutsJud
 }
 
 /** The last instant of working time at or before another. */
-function lastWorkMs({ season, calendar }: StudyFrame, atMs: EpochMs): EpochMs {
-  const { days } = season;
+function lastWorkMs({ season }: StudyFrame, atMs: EpochMs): EpochMs {
+  const { days, calendar } = season;
   for (let day = days.dayOf(atMs); ; day = addDays(day, -1)) {
     if (!isWorkingDay(calendar, day)) continue;
-    const fromMs = days.atMs(day, Math.floor(calendar.startHour));
-    const toMs = days.atMs(day, Math.floor(calendar.endHour));
+    const fromMs = startOfWorkMs(calendar, days, day);
+    const toMs = endOfWorkMs(calendar, days, day);
     if (fromMs <= atMs) return Math.min(atMs, toMs);
   }
 }

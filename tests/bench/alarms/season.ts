@@ -1,3 +1,4 @@
+import { USUAL_CALENDAR, type WorkCalendar } from '../../../src/alerts/work-calendar.js';
 import { reviewAllSites, runAlarmStage } from '../../../src/app/alarm-stage.js';
 import { AnalysisStage } from '../../../src/app/analysis-stage.js';
 import type { App } from '../../../src/app/context.js';
@@ -7,11 +8,11 @@ import { freezeCalibration } from '../../../src/app/freeze-calibration.js';
 import { importFleet } from '../../../src/app/import-fleet.js';
 import { runNotifyStage } from '../../../src/app/notify-stage.js';
 import { METRIC_UNITS } from '../../../src/app/people.js';
-import type { SituationOptions } from '../../../src/app/site-situation.js';
+import { verifyTasks } from '../../../src/app/verify-tasks.js';
 import { verifyVisits } from '../../../src/app/verify-visits.js';
 import { WHOLE_FLEET } from '../../../src/domain/access.js';
 import type { Write } from '../../../src/domain/change-set.js';
-import type { ContainerId, EpochMs, PersonId, SiteId } from '../../../src/domain/ids.js';
+import type { ContainerId, EpochMs, LocalDay, PersonId, SiteId } from '../../../src/domain/ids.js';
 import { DAY_MS, HOUR_MS, LocalDays } from '../../../src/domain/local-day.js';
 import type { OutboxEntry } from '../../../src/domain/notify.js';
 import type { Clock } from '../../../src/domain/ports/clock.js';
@@ -25,7 +26,8 @@ import type { SeasonWorld } from './world.js';
 export interface SeasonOptions {
   readonly world: SeasonWorld;
   readonly dataDir: string;
-  readonly situation: SituationOptions;
+  /** Days on which nobody of the firm works, besides weekends. */
+  readonly holidays: readonly LocalDay[];
   readonly seed: string;
   readonly onProgress: (line: string) => void;
 }
@@ -48,17 +50,18 @@ export interface Season {
   /** Acts of the crew that the program refused, in words. */
   readonly refused: ReadonlyMap<string, number>;
   readonly days: LocalDays;
+  readonly calendar: WorkCalendar;
 }
 
 /** Each technician answers for about so many pots; the project's goal for alerts is put for this number. */
 const POTS_PER_TECHNICIAN = 150;
 const DISPATCHER_ID = 'dispatcher';
 /** Looks at every pot for what only time makes true. */
-const LOOK_EVERY_MS = 3 * HOUR_MS;
+const LOOK_EVERY_MS = 6 * HOUR_MS;
 const WAKES_AT_HOUR = 6;
 const NIGHT_HOUR = 3;
-/** By night the clock steps two hours: nobody plans, and what is said waits for the morning. */
-const DAY_HOURS = { from: 6, to: 19 };
+/** By day the clock steps two hours, by night, when nobody plans and what is said waits for the morning, four. */
+const DAY_HOURS = { from: 5, to: 18 };
 const quiet: Log = { debug: () => {}, info: () => {}, warn: () => {}, error: () => {} };
 
 class SteppedClock implements Clock {
@@ -89,9 +92,10 @@ export async function liveThrough(options: SeasonOptions): Promise<Season> {
   const index = new Map(sites.map((site, at) => [site.id, at]));
   const technicianOf = (siteId: SiteId): PersonId => technicians[(index.get(siteId) ?? 0) % technicians.length]!;
   const days = new LocalDays(sites[0]?.timeZone ?? 'UTC');
-  const { calendar } = options.situation;
+  await commit(app, holidayWrites(options.holidays));
+  const calendar = { ...USUAL_CALENDAR, holidays: options.holidays };
   const crew = new Crew({ app, fleet: world.fleet, technicians, technicianOf, calendar, days, seed: options.seed });
-  const run = new SeasonRun(app, clock, world, crew, options.situation, days);
+  const run = new SeasonRun(app, clock, world, crew, days);
   let shownMs = 0;
   for (let nowMs = world.startMs + HOUR_MS; nowMs <= world.endMs; nowMs += stepMs(days, nowMs)) {
     await run.step(nowMs);
@@ -103,12 +107,21 @@ export async function liveThrough(options: SeasonOptions): Promise<Season> {
       );
     }
   }
-  return { store, technicians, technicianOf, told: run.told, visits: crew.visits, refused: crew.refused, days };
+  return {
+    store,
+    technicians,
+    technicianOf,
+    told: run.told,
+    visits: crew.visits,
+    refused: crew.refused,
+    days,
+    calendar,
+  };
 }
 
 function stepMs(days: LocalDays, nowMs: EpochMs): number {
   const hour = days.wallHour(nowMs);
-  return hour >= DAY_HOURS.from - 1 && hour < DAY_HOURS.to ? HOUR_MS : 2 * HOUR_MS;
+  return hour >= DAY_HOURS.from && hour < DAY_HOURS.to ? 2 * HOUR_MS : 4 * HOUR_MS;
 }
 
 class SeasonRun {
@@ -117,7 +130,6 @@ class SeasonRun {
   readonly #clock: SteppedClock;
   readonly #world: SeasonWorld;
   readonly #crew: Crew;
-  readonly #situation: SituationOptions;
   readonly #analysis: AnalysisStage;
   readonly #days: LocalDays;
   readonly #shown = new Set<string>();
@@ -125,19 +137,11 @@ class SeasonRun {
   #digestDay = '';
   #lookedMs = 0;
 
-  constructor(
-    app: App,
-    clock: SteppedClock,
-    world: SeasonWorld,
-    crew: Crew,
-    situation: SituationOptions,
-    days: LocalDays,
-  ) {
+  constructor(app: App, clock: SteppedClock, world: SeasonWorld, crew: Crew, days: LocalDays) {
     this.#app = app;
     this.#clock = clock;
     this.#world = world;
     this.#crew = crew;
-    this.#situation = situation;
     this.#days = days;
     // History that arrives late keeps the stage silent for seconds of its process clock; here that is the stepped one.
     this.#analysis = new AnalysisStage(app, clock);
@@ -156,12 +160,13 @@ class SeasonRun {
       await this.#analysis.evaluateAll(nowMs);
     }
     await this.#settle();
-    await reviewAllSites(this.#app, this.#situation);
+    await reviewAllSites(this.#app);
     await escalateAlarms(this.#app);
     await this.#dailyJobs(nowMs);
     await this.#deliver(nowMs);
     await this.#crew.step(nowMs);
     await verifyVisits(this.#app);
+    await verifyTasks(this.#app);
     await this.#settle();
     await this.#deliver(nowMs);
   }
@@ -182,7 +187,7 @@ class SeasonRun {
   }
 
   async #settle(): Promise<void> {
-    while ((await runAlarmStage(this.#app, this.#situation)).changes > 0);
+    while ((await runAlarmStage(this.#app)).changes > 0);
   }
 
   /** Everything that is due reaches people at once. */
@@ -234,6 +239,13 @@ function peopleWrites(technicians: readonly PersonId[]): readonly Write[] {
       },
     },
   ]);
+}
+
+function holidayWrites(holidays: readonly LocalDay[]): readonly Write[] {
+  return holidays.map((day): Write => {
+    const row = { id: `holiday-${day}`, personId: null, truckId: null, reason: 'holiday', endedMs: null };
+    return { kind: 'absence', row: { ...row, fromDay: day, toDay: day } };
+  });
 }
 
 function person(id: PersonId, role: Person['role']): Person {

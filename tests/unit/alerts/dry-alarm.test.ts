@@ -5,7 +5,24 @@ import { pointSettings } from '../../../src/alerts/point-settings.js';
 import { reconcileAlarms } from '../../../src/alerts/reconcile-alarms.js';
 import type { PotSituation } from '../../../src/alerts/situation.js';
 import type { AlarmOverride } from '../../../src/domain/alarm.js';
-import { DAY, HOUR, MONDAY, potWith, siteWith, statusWith, stopOn } from '../../support/situations.js';
+import {
+  DAY,
+  HOUR,
+  MONDAY as MONDAY_EARLY,
+  potWith as potAt,
+  siteWith as siteAt,
+  statusWith as statusAt,
+  stopOn,
+} from '../../support/situations.js';
+
+/** Ten in the morning, past the cut-off. */
+const MONDAY = MONDAY_EARLY + 3.5 * HOUR;
+const potWith = (p10Days: number | null, more: Partial<PotSituation> = {}, nowMs = MONDAY) =>
+  potAt(p10Days, { status: statusAt('C1', p10Days, {}, nowMs), ...more }, nowMs);
+const siteWith = (pots: readonly PotSituation[], more: Parameters<typeof siteAt>[1] = {}) =>
+  siteAt(pots, { nowMs: MONDAY, ...more });
+const statusWith = (id: string, p10Days: number | null, more: Parameters<typeof statusAt>[2] = {}, nowMs = MONDAY) =>
+  statusAt(id, p10Days, more, nowMs);
 
 const FRIDAY = MONDAY + 4 * DAY;
 
@@ -20,12 +37,18 @@ describe('the dry alarm', () => {
   });
 
   it('stands when the pot may be dry before the next working day ends, and no round goes there before', () => {
-    expect(dry(potWith(1))).toMatchObject({ active: true, priority: 'medium', message: { code: 'alarm.dry.decide' } });
+    expect(dry(potWith(1))).toMatchObject({ active: true, priority: 'low', message: { code: 'alarm.dry.decide' } });
+  });
+
+  it('waits until the cut-off, while the morning’s list says so, unless it is too late for the day before’s already', () => {
+    const at = (p10Days: number) => dry(potWith(p10Days, {}, MONDAY_EARLY), { nowMs: MONDAY_EARLY });
+    expect(at(1)).toBeNull();
+    expect(at(0.1)).toMatchObject({ active: true });
   });
 
   it('on a Friday looks across the weekend', () => {
     expect(dry(potWith(2.5, {}, FRIDAY), { nowMs: FRIDAY })).toMatchObject({ active: true });
-    expect(dry(potWith(3.6, {}, FRIDAY), { nowMs: FRIDAY })).toBeNull();
+    expect(dry(potWith(3.2, {}, FRIDAY), { nowMs: FRIDAY })).toBeNull();
   });
 
   it('is answered by a stop on a round before, and not by one that comes too late', () => {
@@ -35,20 +58,23 @@ describe('the dry alarm', () => {
     expect(dry(potWith(1), { stops: [stopOn('2026-08-31', { state: 'cancelled' })] })).toMatchObject({ active: true });
   });
 
-  it('is high when the pot is dry, whatever is planned', () => {
-    const pot = potWith(0, { status: statusWith('C1', 0, { levelMm: 9, litres: 1.35 }) });
-    expect(dry(pot, { stops: [stopOn('2026-08-31')] })).toMatchObject({
-      active: true,
-      priority: 'high',
-      message: { code: 'alarm.dry.now' },
-    });
+  it('stands when the pot is dry, whatever is planned, and is high where the soil has nothing left either', () => {
+    const dryStatus = statusWith('C1', 0, { levelMm: 9, litres: 1.35 });
+    const pot = potWith(0, { status: dryStatus });
+    const stops = [stopOn('2026-08-31')];
+    expect(dry(pot, { stops })).toMatchObject({ active: true, priority: 'medium', message: { code: 'alarm.dry.now' } });
+    const stress = (days: number) => ({ p10Ms: null, p50Ms: MONDAY + days * DAY, p90Ms: null });
+    const stressed = (days: number) =>
+      potWith(0, { status: { ...dryStatus, forecast: { ...dryStatus.forecast, stress: stress(days) } } });
+    expect(dry(stressed(1), { stops })?.priority).toBe('medium');
+    expect(dry(stressed(-0.1), { stops })?.priority).toBe('high');
   });
 
   it('is not announced again and again where the level hovers at the wick foot', () => {
     const at = (levelMm: number, nowMs: number) =>
       potWith(0, { status: statusWith('C1', 0, { levelMm }, nowMs) }, nowMs);
     let alarms = reconcileAlarms(siteWith([at(10.6, MONDAY)])).all;
-    expect(alarms).toMatchObject([{ state: 'unacknowledged', priority: 'high' }]);
+    expect(alarms).toMatchObject([{ state: 'unacknowledged', priority: 'medium' }]);
     let announced = 0;
     for (const [hours, levelMm] of [11.4, 9.8, 12.9, 10.2, 11.6, 9.9].entries()) {
       const nowMs = MONDAY + (hours + 1) * HOUR;
@@ -66,11 +92,11 @@ describe('the dry alarm', () => {
       return { ...pot, status: { ...status, levelMm: 90, forecast: { ...status.forecast, knowledge: 'silent' } } };
     };
     expect(dry(silent(1))).toMatchObject({ message: { code: 'alarm.dry.decide' } });
-    expect(dry(silent(-3))).toMatchObject({ priority: 'high', message: { code: 'alarm.dry.now_unheard' } });
+    expect(dry(silent(-3))).toMatchObject({ priority: 'medium', message: { code: 'alarm.dry.now_unheard' } });
   });
 
   it('does not chatter where a forecast wavers around the limit', () => {
-    const horizonDays = (Date.UTC(2026, 8, 1, 14) - MONDAY) / DAY;
+    const horizonDays = (Date.UTC(2026, 8, 1, 9, 30) - MONDAY) / DAY;
     let alarms = reconcileAlarms(siteWith([potWith(horizonDays - 0.1)])).all;
     expect(alarms[0]?.state).toBe('unacknowledged');
     for (const wobble of [0.1, -0.1, 0.2, 0, 0.15]) {
@@ -99,7 +125,7 @@ describe('the dry alarm', () => {
     const nowMs = MONDAY + 12 * HOUR;
     const pot = potWith(0, { status: statusWith('C1', 0, { levelMm: 9 }, nowMs) });
     const result = reconcileAlarms(siteWith([pot], { alarms: acknowledged, nowMs }));
-    expect(result.all[0]).toMatchObject({ state: 'unacknowledged', priority: 'high' });
+    expect(result.all[0]).toMatchObject({ state: 'unacknowledged', priority: 'medium' });
     expect(result.effects).toMatchObject([{ kind: 'announce', why: 'more_urgent' }]);
   });
 });
@@ -135,7 +161,7 @@ describe('what a site or a container wants otherwise', () => {
     expect(pointSettings(overrides, 'dry', 'C2')).toMatchObject({ priority: 'low', deadbandHours: 6 });
     expect(pointSettings(overrides, 'leak', 'C1').settings).toEqual(CATALOGUE.leak.settings);
     const back = [...overrides, override({})];
-    expect(pointSettings(back, 'dry', 'C2')).toMatchObject({ priority: 'medium', priorityIsOverridden: false });
+    expect(pointSettings(back, 'dry', 'C2')).toMatchObject({ priority: 'low', priorityIsOverridden: false });
   });
 
   it('holds for the alarm: an on-delay of two hours waits two hours of readings', () => {

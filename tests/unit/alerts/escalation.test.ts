@@ -61,6 +61,7 @@ describe('an alarm that nobody acknowledges', () => {
       cause: ESCALATED,
       actor: 'rule',
       note: null,
+      priority: 'medium',
     });
     expect(story.shown).toEqual(OWNERS);
     expect(story.alerts[0]).toMatchObject({

@@ -44,7 +44,9 @@ describe('a refill task', () => {
     const kinds = (pot: Parameters<typeof siteWith>[0][number]) =>
       wantedTasks(siteWith([pot])).map((task) => task.kind);
     expect(kinds(potWith(1, rain(20, 0.8)))).toEqual([]);
-    expect(reconcileAlarms(siteWith([potWith(1, rain(20, 0.8))])).all).toMatchObject([{ kind: 'dry' }]);
+    const ten = MONDAY + 3.5 * HOUR;
+    const late = siteWith([potWith(1, rain(20, 0.8), ten)], { nowMs: ten });
+    expect(reconcileAlarms(late).all).toMatchObject([{ kind: 'dry' }]);
     expect(kinds(potWith(1, rain(5, 0.8)))).toEqual(['refill']);
     expect(kinds(potWith(1, rain(20, 2)))).toEqual(['refill']);
     const dry = potWith(0, { ...rain(20, 0.1), status: statusWith('C1', 0, { levelMm: 9 }) });
@@ -206,7 +208,7 @@ describe('tasks and rounds', () => {
 
   it('hold back the alarms of the pots that somebody is working at, for a while', () => {
     const tasks: Task[] = [taskOf('refill', { state: 'on_the_way', changedMs: MONDAY - HOUR })];
-    const handled = siteWith([potWith(0.5)], { tasks });
+    const handled = siteWith([potWith(0.2)], { tasks });
     expect(reconcileAlarms(handled).all).toMatchObject([{ state: 'suppressed_by_design', heldBy: 'rule:visit' }]);
     expect(reconcileAlarms(handled).effects.filter((effect) => effect.kind === 'announce')).toEqual([]);
     const forgotten = { ...handled, alarms: reconcileAlarms(handled).all, nowMs: MONDAY + 3 * HOUR };

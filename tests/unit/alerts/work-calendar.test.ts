@@ -19,14 +19,14 @@ describe('the crew’s working days', () => {
     const calendar = { ...USUAL_CALENDAR, holidays: ['2026-09-07'] };
     expect(isWorkingDay(calendar, '2026-09-07')).toBe(false);
     expect(nextWorkingDay(calendar, '2026-09-04')).toBe('2026-09-08');
-    expect(nextWorkingDay({ ...USUAL_CALENDAR, weekdays: [] }, '2026-09-04')).toBeNull();
+    expect(nextWorkingDay({ ...USUAL_CALENDAR, shifts: [] }, '2026-09-04')).toBeNull();
   });
 
   it('make what falls before the end of the next working day a matter of today', () => {
     expect(decisionHorizonMs(USUAL_CALENDAR, MADRID, MONDAY)).toBe(Date.UTC(2026, 8, 1, 14));
     const friday = MONDAY + 4 * DAY;
     expect(decisionHorizonMs(USUAL_CALENDAR, MADRID, friday)).toBe(Date.UTC(2026, 8, 7, 14));
-    expect(decisionHorizonMs({ ...USUAL_CALENDAR, weekdays: [] }, MADRID, friday)).toBeNull();
+    expect(decisionHorizonMs({ ...USUAL_CALENDAR, shifts: [] }, MADRID, friday)).toBeNull();
   });
 
   it('end at four on the wall on both sides of a change of the clocks', () => {

@@ -24,6 +24,7 @@ const RELEASED = {
   event_corrections: 'baeefc18745d5f548431e1f1087dd29290d1e92fcf05f03d9379e6efbe6e5c24',
   doors: 'e45a282e812c73db1c3628c65c019be097e7d84b12c6ea64bea2772deaa31355',
   commissioning: '21832100d86a23855b455c0fdc3cbb8a66032e25f2351687fa66e680654196bc',
+  alarm_priority: 'a6191bf1f707791262f53e15cc894ed84c5bf928a07ee9921d41baa8c72bd635',
 };
 
 const step = (version: number, sql: string): Migration => ({ version, name: 'step', sql, checksum: `sum of ${sql}` });

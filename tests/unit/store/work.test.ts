@@ -180,11 +180,12 @@ describe('rounds, alerts and jobs', () => {
     const store = await worldStore();
     const alert = rowOf('alert');
     expect(await store.work.alerts(ids.person, { includeWithdrawn: false })).toEqual([alert]);
+    expect(await store.work.standingAlerts(alert.topic)).toEqual([alert]);
     const withdrawn = { ...alert, revision: 2, changedMs: T0 + 1, withdrawnMs: T0 + 1 };
     await put(store, { kind: 'alert', row: withdrawn });
     expect(await store.work.alerts(ids.person, { includeWithdrawn: false })).toEqual([]);
     expect(await store.work.alerts(ids.person, { includeWithdrawn: true })).toEqual([withdrawn]);
-    expect(await store.work.alertsByTopic(alert.topic)).toEqual([withdrawn]);
+    expect(await store.work.standingAlerts(alert.topic)).toEqual([]);
     expect(await store.work.alert(alert.id)).toEqual(withdrawn);
   });
 

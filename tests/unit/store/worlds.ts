@@ -326,6 +326,7 @@ export function worldOf(letter: string): readonly Write[] {
         cause: 'condition_on',
         actor: 'alarms',
         note: null,
+        priority: 'low',
       },
     },
     {

@@ -33,6 +33,14 @@ export const work = {
   'task.reason.outage': 'Everything behind the gateway fell silent together ({pots#pot|pots}); last heard {sinceMs}.',
   'task.reason.soil_still_dry':
     'The reservoir was filled after a dry spell, and the soil has not taken water up again.',
+  'task.reason.feed':
+    'Last fed {fedDay}: by its temperatures {heatDays} of release at 21 °C since then, of {labelDays} that coated fertiliser lasts.',
+  'task.reason.flush_salts':
+    'Not flushed from above since {flushedDay} ({sinceDays}), and no rain did it: salts gather.',
+  'task.reason.commission': 'New since {installedDay}; its wick has not shown yet that it lifts water.',
+  'task.reason.frost': '{tminC} forecast for {day}, and the reservoir is too full to freeze without harm.',
+  'task.reason.storm': '{rainMm} of rain forecast for {day}, and the overflow does not run: make room.',
+  'task.reason.replant': 'Somebody has looked, and the plants still do not draw; seen since {openedMs}.',
   'task.reason.asked': '{person} asked for it: {note}',
   'task.made': 'Proposed.',
   'task.asked': '{person} asked for it.',
@@ -60,6 +68,16 @@ export const work = {
   'verify.confirmed_unreported': 'The level rose by {measuredLitres}.',
   'verify.contradicted': 'Reported {reportedLitres}, the level rose by {measuredLitres}.',
   'verify.no_rise': 'Reported {reportedLitres}, and the level did not rise.',
+  'verify.overflow_runs': 'The level has fallen to the overflow: {levelMm}, invert at {overflowMm}.',
+  'verify.overflow_stands': 'The water still stands above the overflow: {levelMm}, invert at {overflowMm}.',
+  'verify.level_fell': 'The level fell from {fromMm} to {toMm}.',
+  'verify.level_stayed': 'The level did not fall: {fromMm} before, {toMm} after.',
+  'verify.soil_wetter': 'The soil went from {beforeFraction} to {afterFraction} of water.',
+  'verify.soil_as_before': 'The soil is as dry as before: {beforeFraction}, then {afterFraction} of water.',
+  'verify.cell_fresh': 'The battery reads {afterV}; it read {beforeV} before.',
+  'verify.cell_as_before': 'The battery reads {afterV}, as before ({beforeV}).',
+  'verify.heard_again': 'Heard again {atMs}.',
+  'verify.still_silent': 'Not heard since the visit, {sinceMs}.',
   'verify.sensor_in_doubt': 'The sensor cannot be trusted, so it proves nothing.',
   'verify.no_data': 'No readings in the hours that followed: nobody can say.',
 

@@ -26,6 +26,14 @@ export const work: Partial<Record<keyof typeof english, string>> = {
   'task.reason.battery_low': 'La pila está casi vacía.',
   'task.reason.outage':
     'Todo lo que va por la pasarela calló a la vez ({pots#maceta|macetas}); oído por última vez {sinceMs}.',
+  'task.reason.feed':
+    'Abonada por última vez el {fedDay}: por sus temperaturas, {heatDays} de liberación a 21 °C desde entonces, de {labelDays} que dura el abono recubierto.',
+  'task.reason.flush_salts':
+    'Sin lavar desde arriba desde el {flushedDay} ({sinceDays}), y ninguna lluvia lo hizo: se acumulan sales.',
+  'task.reason.commission': 'Nueva desde el {installedDay}; su mecha aún no ha mostrado que sube agua.',
+  'task.reason.frost': 'Se esperan {tminC} el {day}, y el depósito está demasiado lleno para helarse sin daño.',
+  'task.reason.storm': 'Se esperan {rainMm} de lluvia el {day}, y el rebosadero no suelta agua: haga sitio.',
+  'task.reason.replant': 'Alguien ha mirado, y las plantas siguen sin beber; visto desde {openedMs}.',
   'task.reason.asked': '{person} lo pidió: {note}',
 
   'verify.confirmed': 'El nivel subió {measuredLitres}; apuntado {reportedLitres}.',
@@ -33,6 +41,16 @@ export const work: Partial<Record<keyof typeof english, string>> = {
   'verify.confirmed_unreported': 'El nivel subió {measuredLitres}.',
   'verify.contradicted': 'Apuntado {reportedLitres}, el nivel subió {measuredLitres}.',
   'verify.no_rise': 'Apuntado {reportedLitres}, y el nivel no subió.',
+  'verify.overflow_runs': 'El nivel ha bajado hasta el rebosadero: {levelMm}, borde a {overflowMm}.',
+  'verify.overflow_stands': 'El agua sigue por encima del rebosadero: {levelMm}, borde a {overflowMm}.',
+  'verify.level_fell': 'El nivel bajó de {fromMm} a {toMm}.',
+  'verify.level_stayed': 'El nivel no bajó: {fromMm} antes, {toMm} después.',
+  'verify.soil_wetter': 'La tierra pasó de {beforeFraction} a {afterFraction} de agua.',
+  'verify.soil_as_before': 'La tierra sigue igual de seca: {beforeFraction}, luego {afterFraction} de agua.',
+  'verify.cell_fresh': 'La pila marca {afterV}; antes marcaba {beforeV}.',
+  'verify.cell_as_before': 'La pila marca {afterV}, como antes ({beforeV}).',
+  'verify.heard_again': 'Se oye de nuevo {atMs}.',
+  'verify.still_silent': 'No se oye desde la visita, {sinceMs}.',
   'verify.no_data': 'No hubo lecturas en las horas siguientes: nadie lo sabe.',
 
   'task.expect.refill': 'El nivel sube lo vertido, como mucho hasta el rebosadero.',

@@ -1,0 +1,11 @@
+import { compare, type PotSituation, type SiteSituation } from './situation.js';
+
+/** Until its roots reach the wick a new planting draws little; common practice, no source. */
+const ROOTING_DAYS_MS = 21 * 86_400_000;
+
+/** True while the newest planting of the pot, or the pot itself, is so young that little is expected of it. */
+export function isNewlyPlanted(situation: Pick<SiteSituation, 'days' | 'nowMs'>, pot: PotSituation): boolean {
+  const planted = pot.container.plants.flatMap((plant) => (plant.plantedOn === null ? [] : [plant.plantedOn]));
+  const latest = [pot.container.installedOn, ...planted].sort(compare).at(-1)!;
+  return situation.nowMs - situation.days.startMs(latest) < ROOTING_DAYS_MS;
+}
