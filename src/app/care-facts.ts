@@ -1,5 +1,6 @@
 import { releaseDaysAt } from '../alerts/care-rules.js';
 import type { CareFacts } from '../alerts/situation.js';
+import { WHOLE_FLEET } from '../domain/access.js';
 import type { ContainerId, EpochMs, LocalDay } from '../domain/ids.js';
 import { addDays, daysBetween } from '../domain/local-day.js';
 import type { Store } from '../domain/ports/store.js';
@@ -14,6 +15,9 @@ const LONGEST_DAYS = 400;
 const COMMISSION_WITHIN_DAYS = 30;
 /** Gaps in the record of temperatures are bridged where they are short against the span. */
 const LEAST_COVERAGE = 0.5;
+
+/** The first reading comes soon after the assignment, or the record does not begin there. */
+const RECORD_BEGINS_WITHIN_DAYS = 7;
 
 interface Known {
   readonly key: string;
@@ -56,10 +60,11 @@ export async function careFacts(
       container.installedOn,
       ...planted.filter((day) => day <= today),
     ]);
-    begins.set(container.id, {
+    const begin = {
       fedDay: latest([first, doneDay(container.id, ['feed', 'replant']) ?? first]),
       flushedDay: latest([first, doneDay(container.id, ['flush_salts', 'replant']) ?? first]),
-    });
+    };
+    if (await isMeasuredFrom(store, container.id, begin.fedDay)) begins.set(container.id, begin);
   }
   const oldest = [...begins.values()].flatMap(({ fedDay, flushedDay }) => [fedDay, flushedDay]).sort()[0];
   const weather = oldest === undefined ? [] : await store.weather.observedDays(site.id, oldest, today);
@@ -78,6 +83,12 @@ export async function careFacts(
   }
   sites.set(site.id, { key, facts });
   return facts;
+}
+
+/** Whether readings reach back to a day: an assignment alone says nothing of what a pot went through. */
+async function isMeasuredFrom(store: Store, containerId: ContainerId, day: LocalDay): Promise<boolean> {
+  const rows = await store.pots.dayRollups(WHOLE_FLEET, containerId, day, addDays(day, RECORD_BEGINS_WITHIN_DAYS));
+  return rows.length > 0;
 }
 
 /** Days without a record count as the mean of those with one. */

@@ -259,7 +259,7 @@ describe('rounds by hand', () => {
     expect(open).toMatchObject({ state: 'proposed', containerId: 'S1P1' });
     expect((await alarm(garden.app, garden.dispatcher, 'dry:S1P1')).alarm).toMatchObject({
       state: 'unacknowledged',
-      priority: 'high',
+      priority: 'medium',
       message: { code: 'alarm.dry.now' },
     });
   });
@@ -359,7 +359,7 @@ describe('how an alarm behaves at a place', () => {
     expect(settings).toMatchObject({ priority: 'low', settings: { offDelayMs: 4 * HOUR, onDelayMs: 0 } });
     expect((await alarm(app, dispatcher, 'dry:S1P1')).alarm.priority).toBe('low');
     await overrideAlarm(app, dispatcher, { ...place, reason: 'no longer' });
-    expect((await alarm(app, dispatcher, 'dry:S1P1')).alarm.priority).toBe('medium');
+    expect((await alarm(app, dispatcher, 'dry:S1P1')).alarm.priority).toBe('low');
     expect((await alarmOverrides(app, dispatcher, { siteId: 'S1' })).map((one) => [one.changedBy, one.reason])).toEqual(
       [
         ['dora', 'the client waters it'],
