@@ -63,4 +63,21 @@ describe('a reading on its way from the node to the open page', () => {
       .waitFor();
     expect(await page.evaluate('window.sinceBefore')).toBe(true);
   });
+
+  it('follows a dispatcher who says what an event really was, and who takes that back', async () => {
+    const page = await stage.openAs('dispatcher', 'containers/C7');
+    await page.getByText('What happened to the water').click();
+    const newest = page.locator('.event-lines > li').first();
+    await newest.locator('strong', { hasText: 'Refill' }).waitFor();
+    await newest.locator('summary').click();
+    await newest.getByLabel('What it was').selectOption('rain');
+    await newest.getByLabel(/How much/).fill('3.5');
+    await newest.getByRole('button', { name: 'Save' }).click();
+    await newest.locator('strong', { hasText: 'Rain' }).waitFor();
+    await newest.getByText('3.5 L').waitFor();
+    await newest.getByText(/Corrected by .* before: Refill/).waitFor();
+    await newest.getByRole('button', { name: 'Undo the correction' }).click();
+    await newest.locator('strong', { hasText: 'Refill' }).waitFor();
+    expect(await newest.getByText(/Corrected by/).count()).toBe(0);
+  });
 });

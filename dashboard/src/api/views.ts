@@ -42,6 +42,7 @@ export type ContainerItem = Unwire<wire.ContainerItem>;
 export type ContainerDetail = Unwire<wire.ContainerDetail>;
 export type Status = Unwire<wire.StatusJson>;
 export type Finding = Unwire<wire.FindingJson>;
+export type EventCorrection = Unwire<wire.CorrectionJson>;
 export type PotEvent = Unwire<wire.EventJson>;
 export type Series = Unwire<wire.Series>;
 export type Resolution = wire.Resolution;

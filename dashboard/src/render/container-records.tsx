@@ -1,6 +1,7 @@
-import { formatInstant, formatLength, formatVolume } from '../../../src/domain/texts/render.js';
+import { formatLength, formatVolume } from '../../../src/domain/texts/render.js';
 import type { ContainerDetail, Finding, TaskView, VisitView } from '../api/views.js';
 import type { Voice } from '../state/voice.js';
+import { EventLines } from './event-lines.js';
 import { Sign } from './sign.js';
 
 export function Findings({ findings, voice }: { readonly findings: readonly Finding[]; readonly voice: Voice }) {
@@ -124,24 +125,20 @@ export function Visits({
   );
 }
 
-export function Events({ detail, voice }: { readonly detail: ContainerDetail; readonly voice: Voice }) {
+export function Events({
+  detail,
+  voice,
+  mayCorrect,
+}: {
+  readonly detail: ContainerDetail;
+  readonly voice: Voice;
+  readonly mayCorrect: boolean;
+}) {
   return (
     <details class="fold">
       <summary>{voice.say('pot.events_title')}</summary>
       {detail.events.length === 0 ? <p class="soft">{voice.say('pot.events_none')}</p> : null}
-      <ul class="event-lines">
-        {detail.events.map((event) => (
-          <li key={event.id}>
-            <span>{formatInstant(event.startMs, voice.reader)}</span>
-            <strong>{voice.say(`event.kind.${event.kind}`)}</strong>
-            <span>
-              {event.atLeast
-                ? voice.say('pot.event_at_least', { litres: event.litres })
-                : voice.say('quantity.litres', { litres: event.litres })}
-            </span>
-          </li>
-        ))}
-      </ul>
+      <EventLines detail={detail} voice={voice} mayCorrect={mayCorrect} />
     </details>
   );
 }

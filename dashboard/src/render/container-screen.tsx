@@ -79,7 +79,7 @@ export function ContainerScreen({ containerId }: { readonly containerId: string 
         {may('tasks.read') ? <OpenTasks tasks={tasks} voice={voice} /> : null}
         {may('visits.read') ? <Visits visits={visits} containerId={containerId} voice={voice} /> : null}
         <div class="pot-folds">
-          <Events detail={detail} voice={voice} />
+          <Events detail={detail} voice={voice} mayCorrect={may('events.correct')} />
           <Nodes detail={detail} voice={voice} />
           <StrappingTable detail={detail} voice={voice} />
         </div>
