@@ -7,10 +7,25 @@ import { DomainError } from './domain/errors.js';
 import { isLoopback } from './http/loopback.js';
 import type { HttpSettings } from './http/settings.js';
 
+/** PEM files of the listeners over TLS. */
+export interface TlsSettings {
+  readonly certFile: string;
+  readonly keyFile: string;
+  /** Whoever signed the certificates of nodes; null: nodes show none. */
+  readonly clientCaFile: string | null;
+}
+
 export interface MqttSettings {
   readonly host: string;
-  readonly port: number;
-  readonly wsPort: number;
+  /** Null: not without TLS. */
+  readonly port: number | null;
+  readonly wsPort: number | null;
+  /** Over TLS; null: not. */
+  readonly tlsPort: number | null;
+  readonly wssPort: number | null;
+  /** Of one node; a gateway may send as much as twenty. */
+  readonly messagesPerSecond: number;
+  readonly connectionsEach: number;
   /** An external broker instead of the embedded one. */
   readonly brokerUrl: string | null;
   /** Nodes may publish without credentials; this machine only. */
@@ -56,6 +71,8 @@ export interface Settings {
   readonly keyFile: string | null;
   readonly logLevel: 'fatal' | 'error' | 'warn' | 'info' | 'debug' | 'trace';
   readonly http: HttpSettings;
+  /** Null: no listener speaks TLS. */
+  readonly tls: TlsSettings | null;
   readonly mqtt: MqttSettings;
   readonly notify: NotifySettings;
   readonly planner: PlannerSettings;
@@ -84,6 +101,16 @@ const port = z.coerce
   .int('is not a whole number')
   .min(0, 'is below 0; 0 takes any free port')
   .max(65_535, 'is above 65535');
+
+/** `off`: not at all. */
+const portOrOff = z.union([z.literal('off').transform(() => null), port], {
+  error: 'is neither a port from 0 to 65535 nor off',
+});
+
+const yesOrNo = z.union(
+  [z.boolean(), z.enum(['0', '1', 'false', 'true']).transform((text) => text === '1' || text === 'true')],
+  { error: 'is neither 1 nor 0' },
+);
 
 const positive = (what: string, max: number) =>
   z.coerce.number({ error: 'is not a number' }).positive('is not above 0').max(max, `is above ${max} ${what}`);
@@ -151,6 +178,14 @@ const SOURCES = {
   httpPort: { option: 'http', variable: 'BRIMLINE_HTTP_PORT' },
   mqttPort: { option: 'mqtt', variable: 'BRIMLINE_MQTT_PORT' },
   wsPort: { option: 'ws', variable: 'BRIMLINE_WS_PORT' },
+  mqttsPort: { option: null, variable: 'BRIMLINE_MQTTS_PORT' },
+  wssPort: { option: null, variable: 'BRIMLINE_WSS_PORT' },
+  httpTls: { option: null, variable: 'BRIMLINE_HTTP_TLS' },
+  tlsCert: { option: null, variable: 'BRIMLINE_TLS_CERT' },
+  tlsKey: { option: null, variable: 'BRIMLINE_TLS_KEY' },
+  clientCa: { option: null, variable: 'BRIMLINE_MQTT_CLIENT_CA' },
+  nodeMessages: { option: null, variable: 'BRIMLINE_NODE_MESSAGES_PER_SECOND' },
+  nodeConnections: { option: null, variable: 'BRIMLINE_NODE_CONNECTIONS' },
   brokerUrl: { option: 'broker', variable: 'BRIMLINE_BROKER' },
   open: { option: 'open', variable: 'BRIMLINE_OPEN' },
   publicUrl: { option: 'public-url', variable: 'BRIMLINE_PUBLIC_URL' },
@@ -186,14 +221,18 @@ const rawSchema = z.object({
   keyFile: z.string().min(1).optional(),
   host: host.default('127.0.0.1'),
   httpPort: port.default(8080),
-  mqttPort: port.default(1883),
-  wsPort: port.default(9001),
+  mqttPort: portOrOff.default(1883),
+  wsPort: portOrOff.default(9001),
+  mqttsPort: port.optional(),
+  wssPort: port.optional(),
+  httpTls: yesOrNo.default(false),
+  tlsCert: z.string().min(1).optional(),
+  tlsKey: z.string().min(1).optional(),
+  clientCa: z.string().min(1).optional(),
+  nodeMessages: positive('messages', 1e6).default(50),
+  nodeConnections: positive('connections', 1e4).default(4),
   brokerUrl: brokerUrl.optional(),
-  open: z
-    .union([z.boolean(), z.enum(['0', '1', 'false', 'true']).transform((text) => text === '1' || text === 'true')], {
-      error: 'is neither 1 nor 0',
-    })
-    .default(false),
+  open: yesOrNo.default(false),
   publicUrl: httpUrl.optional(),
   logLevel: z
     .enum(['fatal', 'error', 'warn', 'info', 'debug', 'trace'], {
@@ -259,6 +298,7 @@ export function readSettings(
     http: {
       host: value.host,
       port: value.httpPort,
+      tls: value.httpTls,
       publicUrl: value.publicUrl ?? null,
       sessionHours: value.sessionHours,
       secondFactor: value.secondFactor,
@@ -270,10 +310,15 @@ export function readSettings(
       changeStreams: value.changeStreams,
       changePatienceMs: value.changePatienceS * 1000,
     },
+    tls: tlsSettings(value),
     mqtt: {
       host: value.host,
       port: value.mqttPort,
       wsPort: value.wsPort,
+      tlsPort: value.mqttsPort ?? null,
+      wssPort: value.wssPort ?? null,
+      messagesPerSecond: value.nodeMessages,
+      connectionsEach: value.nodeConnections,
       brokerUrl: value.brokerUrl ?? null,
       open: value.open,
     },
@@ -288,6 +333,24 @@ export function readSettings(
     clock,
     firstOwner: firstOwner(value),
   });
+}
+
+/** @throws UsageError where a listener over TLS is asked for and the files it needs are not, or the other way round */
+function tlsSettings(value: z.infer<typeof rawSchema>): TlsSettings | null {
+  const { tlsCert, tlsKey, clientCa, httpTls, mqttsPort, wssPort } = value;
+  const isWanted = httpTls || mqttsPort !== undefined || wssPort !== undefined;
+  if (tlsCert === undefined || tlsKey === undefined) {
+    if (!isWanted && tlsCert === undefined && tlsKey === undefined) return null;
+    throw new UsageError(
+      'TLS needs both BRIMLINE_TLS_CERT and BRIMLINE_TLS_KEY, two PEM files: the certificate with its chain, and its key.',
+    );
+  }
+  if (!isWanted) {
+    throw new UsageError(
+      'There is a certificate, and nothing that would show it. Set BRIMLINE_HTTP_TLS=1 for the pages, BRIMLINE_MQTTS_PORT (8883) or BRIMLINE_WSS_PORT for nodes.',
+    );
+  }
+  return { certFile: tlsCert, keyFile: tlsKey, clientCaFile: clientCa ?? null };
 }
 
 const SUBMISSION_PORT = 587;

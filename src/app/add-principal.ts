@@ -2,8 +2,9 @@ import { WHOLE_FLEET } from '../domain/access.js';
 import type { Write } from '../domain/change-set.js';
 import type { Credential, PrincipalKind } from '../domain/credential.js';
 import { DomainError } from '../domain/errors.js';
-import { type GatewayId, ID_PATTERN, type SiteId } from '../domain/ids.js';
+import { type EpochMs, type GatewayId, ID_PATTERN, type SiteId } from '../domain/ids.js';
 import type { App } from './context.js';
+import { overlapOf } from './credentials.js';
 import { GENERATED_SECRET_COST, generateSecret, hashSecret } from './secrets.js';
 
 export interface NewPrincipal {
@@ -15,6 +16,8 @@ export interface NewPrincipal {
   readonly gatewayId: GatewayId | null;
   /** Take the place of credentials that are there already. */
   readonly replace: boolean;
+  /** Hours for which the replaced secret still opens the door; left out: it stops at once. */
+  readonly overlap?: { readonly hours: number; readonly nowMs: EpochMs };
 }
 
 /**
@@ -48,6 +51,7 @@ export async function addPrincipal(
     secretHash: await hashSecret(secret, GENERATED_SECRET_COST),
     createdMs: app.clock.nowMs(),
     revokedMs: null,
+    ...overlapOf(before, input.overlap?.hours ?? 0, input.overlap?.nowMs ?? 0),
   };
   await app.store.commit({
     atMs: app.clock.nowMs(),
@@ -109,4 +113,28 @@ async function nodeWrites(app: App, { id, gatewayId }: NewPrincipal): Promise<re
       row: { id, gatewayId: gatewayId ?? node?.gatewayId ?? null, promisedIntervalS: node?.promisedIntervalS ?? null },
     },
   ];
+}
+
+/**
+ * Takes a principal's credentials away from the terminal of the machine; a running server ends its connections within
+ * seconds.
+ * @throws DomainError `not_found` where there are none
+ */
+export async function revokePrincipal(app: App, id: string): Promise<Credential> {
+  const credential = await app.store.people.credential(id);
+  if (credential === null) throw new DomainError('not_found', `“${id}” has no credentials. Check the id.`);
+  if (credential.revokedMs !== null) return credential;
+  const row: Credential = {
+    ...credential,
+    revokedMs: app.clock.nowMs(),
+    previousHash: null,
+    previousUntilMs: null,
+  };
+  await app.store.commit({
+    atMs: app.clock.nowMs(),
+    actor: { kind: 'command', id: 'node revoke' },
+    writes: [{ kind: 'credential', row }],
+    cursor: null,
+  });
+  return row;
 }

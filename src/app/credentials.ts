@@ -1,7 +1,7 @@
 import type { Principal } from '../domain/access.js';
 import type { Credential, PrincipalKind } from '../domain/credential.js';
 import { DomainError } from '../domain/errors.js';
-import type { SiteId } from '../domain/ids.js';
+import type { EpochMs, SiteId } from '../domain/ids.js';
 import { type App, allowed } from './context.js';
 import { GENERATED_SECRET_COST, generateSecret, hashSecret } from './secrets.js';
 
@@ -10,10 +10,19 @@ export interface NewCredential {
   readonly kind: PrincipalKind;
   /** The site whose weather a station publishes; null for all other kinds. */
   readonly siteId: SiteId | null;
+  /**
+   * For so many hours the secret before this one opens the door as well, so that a node far away can be given the new one
+   * without a gap; 0: it stops at once.
+   */
+  readonly overlapHours: number;
 }
 
+const HOUR_MS = 3_600_000;
+
 /**
- * Makes the MQTT credentials of a principal. Where it had some, these replace them, also after they were revoked.
+ * Makes the MQTT credentials of a principal. Where it had some, these replace them, also after they were revoked; with an
+ * overlap the former ones go on for a while, unless they were revoked.
+ * @param nowMs of the machine's clock
  * @returns the secret, which is stored as a hash only and cannot be shown again
  * @throws DomainError `invalid_input` for a node, gateway or site that is not in the registry
  */
@@ -21,9 +30,10 @@ export async function makeCredential(
   app: App,
   who: Principal,
   input: NewCredential,
+  nowMs: EpochMs,
 ): Promise<{ readonly credential: Credential; readonly secret: string }> {
   allowed(who, 'credentials.write');
-  await checkPrincipal(app, input);
+  const before = await checkPrincipal(app, input);
   const secret = generateSecret();
   const credential: Credential = {
     principalId: input.principalId,
@@ -32,6 +42,7 @@ export async function makeCredential(
     secretHash: await hashSecret(secret, GENERATED_SECRET_COST),
     createdMs: app.clock.nowMs(),
     revokedMs: null,
+    ...overlapOf(before, input.overlapHours, nowMs),
   };
   await save(app, who, credential);
   return { credential, secret };
@@ -45,12 +56,24 @@ export async function revokeCredential(app: App, who: Principal, principalId: st
     throw new DomainError('not_found', `“${principalId}” has no credentials. Check the id.`);
   }
   if (credential.revokedMs !== null) return credential;
-  const revoked = { ...credential, revokedMs: app.clock.nowMs() };
+  const revoked = { ...credential, revokedMs: app.clock.nowMs(), previousHash: null, previousUntilMs: null };
   await save(app, who, revoked);
   return revoked;
 }
 
-async function checkPrincipal(app: App, input: NewCredential): Promise<void> {
+/** What of the former secret stays right, and until when. */
+export function overlapOf(
+  before: Credential | null,
+  overlapHours: number,
+  nowMs: EpochMs,
+): Pick<Credential, 'previousHash' | 'previousUntilMs'> {
+  if (before === null || before.revokedMs !== null || overlapHours === 0) {
+    return { previousHash: null, previousUntilMs: null };
+  }
+  return { previousHash: before.secretHash, previousUntilMs: nowMs + overlapHours * HOUR_MS };
+}
+
+async function checkPrincipal(app: App, input: NewCredential): Promise<Credential | null> {
   if (input.kind === 'station') {
     if (input.siteId === null) throw invalid('/siteId', 'is missing: a weather station belongs to a site');
     const site = await app.store.registry.site({ kind: 'all' }, input.siteId);
@@ -74,6 +97,7 @@ async function checkPrincipal(app: App, input: NewCredential): Promise<void> {
       `“${input.principalId}” has credentials as a ${before.kind}. Choose another name for this ${input.kind}.`,
     );
   }
+  return before;
 }
 
 function invalid(pointer: string, detail: string): DomainError {

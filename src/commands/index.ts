@@ -40,6 +40,11 @@ export const COMMANDS: readonly CommandEntry[] = [
     load: async () => (await import('./node-add.js')).nodeAdd,
   },
   {
+    name: 'node revoke',
+    summary: 'take the MQTT credentials of a lost or stolen node away',
+    load: async () => (await import('./node-revoke.js')).nodeRevoke,
+  },
+  {
     name: 'backup',
     summary: 'copy the store while it is in use, and check the copy',
     load: async () => (await import('./backup.js')).backup,

@@ -5,7 +5,7 @@ import { openStore } from '../store/open.js';
 import { type Command, type Terminal, UsageError } from './command.js';
 import { keyFileOf, parseOptions } from './options.js';
 
-const HELP = `Usage: brimline node add ID --data DIR [--kind KIND] [--site S] [--gateway G] [--replace] [--json]
+const HELP = `Usage: brimline node add ID --data DIR [--kind KIND] [--site S] [--gateway G] [--replace [--overlap HOURS]] [--json]
 
 Makes the MQTT credentials of a node, or of a gateway, weather station or subscriber, and prints them once: the store
 keeps a hash only. A node or gateway that the registry does not have yet is added to it.
@@ -19,6 +19,7 @@ keeps a hash only. A node or gateway that the registry does not have yet is adde
   --site S     the site of a station, or of a gateway that is new
   --gateway G  the gateway that may publish for this node
   --replace    make new credentials where ID has some; the old ones stop working
+  --overlap H  with --replace: the old ones go on for H hours (at most 336), so that a node can be given the new
   --json       print one JSON document
 
 Example:
@@ -63,7 +64,7 @@ function readArguments(
 ): { readonly dir: string; readonly principal: NewPrincipal; readonly json: boolean } {
   const { options, operands } = parseOptions(
     args,
-    { data: 'value', kind: 'value', site: 'value', gateway: 'value', replace: 'flag', json: 'flag' },
+    { data: 'value', kind: 'value', site: 'value', gateway: 'value', replace: 'flag', overlap: 'value', json: 'flag' },
     ['ID'],
   );
   const [id] = operands;
@@ -80,9 +81,23 @@ function readArguments(
       siteId: options.site ?? null,
       gatewayId: options.gateway ?? null,
       replace: options.replace === true,
+      ...(options.overlap === undefined ? {} : { overlap: overlapOf(options.overlap, options.replace === true) }),
     },
     json: options.json === true,
   };
+}
+
+const MOST_OVERLAP_HOURS = 336;
+
+function overlapOf(text: string, replaces: boolean): { readonly hours: number; readonly nowMs: number } {
+  const hours = Number(text);
+  if (!replaces) throw new UsageError('--overlap goes with --replace: it says how long the old credentials go on.');
+  if (!(hours > 0) || hours > MOST_OVERLAP_HOURS) {
+    throw new UsageError(
+      `--overlap is “${text}”; a number of hours above 0, at most ${MOST_OVERLAP_HOURS}, was expected.`,
+    );
+  }
+  return { hours, nowMs: Date.now() };
 }
 
 function trial(kind: PrincipalKind, user: string, secret: string, siteId: string | null): string {

@@ -38,6 +38,12 @@ BRIMLINE_PUSH_CONTACT, whom push services may ask about this server (mailto: or 
 out); its keys are made on the first start and lie in DIR/push-keys.json, which belongs into the backup. Webhooks reach
 the own network only at BRIMLINE_PRIVATE_HOSTS (host,host). BRIMLINE_CA_FILE: PEM of further authorities that are trusted.
 
+TLS without a proxy: BRIMLINE_TLS_CERT and BRIMLINE_TLS_KEY (PEM, looked at every minute for a renewed certificate), with
+BRIMLINE_HTTP_TLS=1 for API and pages, BRIMLINE_MQTTS_PORT (8883) and BRIMLINE_WSS_PORT for nodes; BRIMLINE_MQTT_PORT=off
+and BRIMLINE_WS_PORT=off end the ways without it. BRIMLINE_MQTT_CLIENT_CA: nodes may show a certificate of this authority,
+with their id as its name, instead of a password. A node may send BRIMLINE_NODE_MESSAGES_PER_SECOND (50; a gateway 20 times
+as much) and is slowed beyond that, over BRIMLINE_NODE_CONNECTIONS (4) at a time.
+
 Gate codes and contacts of sites are kept encrypted. The keys lie in DIR/brimline-keys.json, made on first use, or where
 BRIMLINE_KEY_FILE says; keep a copy of that file apart from the backups. “brimline rekey” makes a new key.
 

@@ -23,6 +23,9 @@ export function addServerMetrics(
   };
   gauge('ingest_connections', 'Open MQTT connections', () => ingest.stats().connections);
   gauge('ingest_messages', 'Messages with readings or weather taken in since the start', () => ingest.stats().packs);
+  gauge('ingest_slowed', 'Messages that waited since the start because their sender sent too much', () => {
+    return ingest.stats().slowed;
+  });
   gauge('ingest_refused', 'Log-ins and publishes refused since the start', () => ingest.stats().refused);
   gauge('ingest_waiting', 'Messages taken in and not yet stored', () => ingest.stats().commit.waiting);
   gauge('ingest_commits', 'Commits of readings since the start', () => ingest.stats().commit.commits);

@@ -1,4 +1,5 @@
 import { existsSync } from 'node:fs';
+import { Server as TlsServer } from 'node:tls';
 import { fileURLToPath } from 'node:url';
 import type { Logger } from 'pino';
 import { ALARM_STAGE, runAlarmStage } from '../app/alarm-stage.js';
@@ -32,6 +33,7 @@ import { addServerMetrics } from './server-metrics.js';
 import { type Stage, StageLoop } from './stage-loop.js';
 import { type Ingest, startIngest } from './start-ingest.js';
 import { type Notify, startNotify } from './start-notify.js';
+import { followTls, readTls } from './tls-files.js';
 
 /** A whole server in this process: store, ingest, stages, jobs, API and pages. */
 export interface RunningServer {
@@ -41,6 +43,8 @@ export interface RunningServer {
   /** Of the embedded broker; null where an external one is read. */
   readonly mqttUrl: string | null;
   readonly wsUrl: string | null;
+  readonly mqttsUrl: string | null;
+  readonly wssUrl: string | null;
   readonly stages: StageLoop;
   readonly notify: Notify;
   readonly planner: Planner;
@@ -128,8 +132,21 @@ async function start(
   const setUpDoor = new SetUpDoor();
   const http = await startHttp(settings, log, options, app, planner, stages, ingest, notify, setUpDoor);
   stops.push(() => http.close());
-  const { mqttUrl, wsUrl } = ingest;
-  return { app, store, url: http.url, mqttUrl, wsUrl, stages, notify, planner, setUpCode: setUpDoor.code, stop };
+  const { mqttUrl, wsUrl, mqttsUrl, wssUrl } = ingest;
+  return {
+    app,
+    store,
+    url: http.url,
+    mqttUrl,
+    wsUrl,
+    mqttsUrl,
+    wssUrl,
+    stages,
+    notify,
+    planner,
+    setUpCode: setUpDoor.code,
+    stop,
+  };
 }
 
 /** Freshness and back-off are real time, whatever the business clock does. */
@@ -165,7 +182,9 @@ async function startHttp(
   const metrics = makeMetrics();
   addStoreMetrics(metrics, app.store);
   addServerMetrics(metrics, ingest, app.store, settings.dataDir);
+  const tlsFiles = settings.http.tls ? settings.tls : null;
   const api = await buildHttpServer({
+    tls: tlsFiles === null ? null : readTls(tlsFiles),
     app,
     planner,
     settings: settings.http,
@@ -192,7 +211,21 @@ async function startHttp(
     dashboardDir: options.dashboardDir ?? dashboardDir(),
     log: log.child({ component: 'http' }),
   });
-  return listen(api, settings.http.host, settings.http.port);
+  const server = await listen(api, settings.http.host, settings.http.port);
+  if (tlsFiles === null) return server;
+  const { server: listener } = api;
+  const unfollow = followTls(
+    tlsFiles,
+    ({ key, cert }) => listener instanceof TlsServer && listener.setSecureContext({ key, cert }),
+    log,
+  );
+  return {
+    ...server,
+    close: async () => {
+      unfollow();
+      await server.close();
+    },
+  };
 }
 
 /** Wakes the stages after each commit, and now and then for those of other processes. */

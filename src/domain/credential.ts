@@ -12,6 +12,9 @@ export interface Credential {
   readonly secretHash: string;
   readonly createdMs: EpochMs;
   readonly revokedMs: EpochMs | null;
+  /** The hash before the last rotation, and until when on the machine's clock it still opens; null: it does not. */
+  readonly previousHash: string | null;
+  readonly previousUntilMs: EpochMs | null;
 }
 
 export interface PersonSecret {

@@ -31,6 +31,8 @@ export interface HttpDeps {
   readonly app: App;
   readonly planner: Planner;
   readonly settings: HttpSettings;
+  /** The port speaks TLS with this certificate; null: it does not. */
+  readonly tls: { readonly key: string; readonly cert: string } | null;
   readonly sessions: SessionSettings;
   readonly processClock: Clock;
   /** Business seconds in one real second. */

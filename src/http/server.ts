@@ -1,8 +1,10 @@
 import { randomUUID } from 'node:crypto';
+import { createServer } from 'node:https';
+import { Server as TlsServer } from 'node:tls';
 import cookie from '@fastify/cookie';
 import helmet from '@fastify/helmet';
 import rateLimit from '@fastify/rate-limit';
-import { fastify, LogController } from 'fastify';
+import { type FastifyServerFactory, fastify, LogController } from 'fastify';
 import { serializerCompiler, validatorCompiler, type ZodTypeProvider } from 'fastify-type-provider-zod';
 import { DomainError } from '../domain/errors.js';
 import type { Api, HttpDeps } from './api.js';
@@ -37,6 +39,8 @@ import { addWaterRoutes } from './routes/water.js';
 const MAX_PARAM_LENGTH = 220;
 /** A handler that takes longer is cut off by nobody, but a client that sends slower than this is. */
 const REQUEST_TIMEOUT_MS = 60_000;
+/** As the framework has it for servers without TLS. */
+const KEEP_ALIVE_MS = 72_000;
 
 export interface HttpServer {
   readonly api: Api;
@@ -48,8 +52,9 @@ export interface HttpServer {
 /** Builds the server with all its routes; it does not listen yet. */
 export async function buildHttpServer(deps: HttpDeps): Promise<Api> {
   const { settings } = deps;
-  const https = settings.publicUrl?.startsWith('https:') ?? false;
+  const https = deps.tls !== null || (settings.publicUrl?.startsWith('https:') ?? false);
   const api: Api = fastify({
+    ...(deps.tls === null ? {} : { serverFactory: tlsServer(deps.tls) }),
     loggerInstance: deps.log,
     logController: new LogController({ disableRequestLogging: true }),
     genReqId: () => randomUUID(),
@@ -126,6 +131,18 @@ export async function buildHttpServer(deps: HttpDeps): Promise<Api> {
   return api;
 }
 
+/** The framework hands its timeouts to servers of its own making only. */
+function tlsServer({ key, cert }: { readonly key: string; readonly cert: string }): FastifyServerFactory {
+  return (handler) => {
+    const server = createServer({ key, cert, minVersion: 'TLSv1.2' }, (request, response) =>
+      handler(request, response),
+    );
+    server.requestTimeout = REQUEST_TIMEOUT_MS;
+    server.keepAliveTimeout = KEEP_ALIVE_MS;
+    return server;
+  };
+}
+
 /**
  * Starts to listen.
  * @throws DomainError `port_in_use`, `not_allowed` where the system forbids the port, `invalid_input` for an address that
@@ -141,7 +158,8 @@ export async function listen(api: Api, host: string, port: number): Promise<Http
   const address = api.server.address();
   if (address === null || typeof address === 'string') throw new Error('the HTTP server listens on no port');
   const shown = host.includes(':') ? `[${host}]` : host;
-  return { api, url: `http://${shown}:${address.port}`, close: () => api.close() };
+  const scheme = api.server instanceof TlsServer ? 'https' : 'http';
+  return { api, url: `${scheme}://${shown}:${address.port}`, close: () => api.close() };
 }
 
 function listenRefusal(cause: unknown, host: string, port: number): unknown {

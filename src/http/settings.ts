@@ -2,6 +2,8 @@
 export interface HttpSettings {
   readonly host: string;
   readonly port: number;
+  /** The port speaks TLS itself, without a proxy in front. */
+  readonly tls: boolean;
   /** How browsers reach the server, where that differs from host and port; https makes the cookies Secure. */
   readonly publicUrl: string | null;
   readonly sessionHours: number;

@@ -1,7 +1,9 @@
 import { randomBytes } from 'node:crypto';
-import { createServer as createHttpServer, type Server as HttpServer } from 'node:http';
+import { createServer as createHttpServer, type Server as HttpServer, type RequestListener } from 'node:http';
+import { createServer as createHttpsServer } from 'node:https';
 import { createServer, type Server, type Socket } from 'node:net';
 import type { Duplex } from 'node:stream';
+import { createServer as createTlsServer, TLSSocket, type Server as TlsServer } from 'node:tls';
 import { Aedes, type AuthenticateError, type Client, type PublishPacket } from 'aedes';
 import { createWebSocketStream, WebSocketServer } from 'ws';
 import { type IncomingPack, packTopic, type Recorder, sourceOf } from '../app/record-readings.js';
@@ -9,12 +11,13 @@ import { DomainError } from '../domain/errors.js';
 import type { NodeId } from '../domain/ids.js';
 import type { Clock } from '../domain/ports/clock.js';
 import type { Log } from '../domain/ports/log.js';
-import type { Authenticate } from './authenticator.js';
+import type { Authenticate, ByCertificate, StillValid } from './authenticator.js';
 import { mayBeOnePack } from './commit-faults.js';
 import { CONNECT, cutPayload, FrameFilter, type FrameLimits } from './frame-filter.js';
 import { GroupCommit, type GroupCommitStats } from './group-commit.js';
 import { isLoopback, listen } from './listen.js';
 import { type NodeState, nodeStateOf } from './node-state.js';
+import { type PrincipalLimits, PrincipalThrottle } from './principal-throttle.js';
 import { type MqttPrincipal, mayPublish, maySubscribe, nodeOfTopic } from './topic-rules.js';
 
 export interface EmbeddedBrokerOptions {
@@ -27,6 +30,12 @@ export interface EmbeddedBrokerOptions {
   /** Takes clients without credentials, on loopback only. */
   readonly open: boolean;
   readonly authenticate: Authenticate;
+  /** Listeners over TLS beside the others; left out: none. */
+  readonly tls?: BrokerTls;
+  /** Left out: nobody is slowed. */
+  readonly limits?: PrincipalLimits;
+  /** Asked now and then of every connection; left out: what opened one keeps it open. */
+  readonly stillValid?: StillValid;
   readonly recorder: Recorder;
   /** The business clock; it dates the receipt. */
   readonly clock: Clock;
@@ -37,8 +46,21 @@ export interface EmbeddedBrokerOptions {
   readonly onNodeState?: (nodeId: NodeId, state: NodeState) => void;
 }
 
+export interface BrokerTls {
+  readonly key: string;
+  readonly cert: string;
+  /** Whoever signed the certificates of nodes: a node that shows one needs no password. Null: none is asked for. */
+  readonly clientCa: string | null;
+  readonly byCertificate: ByCertificate;
+  /** 0 takes any free port; null listens on none. */
+  readonly port: number | null;
+  readonly wsPort: number | null;
+}
+
 export interface BrokerStats {
   readonly connections: number;
+  /** Messages that had to wait because their sender sent too much. */
+  readonly slowed: number;
   /** Messages with a pack taken in, stored or not yet. */
   readonly packs: number;
   readonly deniedPublishes: number;
@@ -50,9 +72,15 @@ export interface EmbeddedBroker {
   /** The ports in use; null where it does not listen. */
   readonly port: number | null;
   readonly wsPort: number | null;
+  readonly tlsPort: number | null;
+  readonly wssPort: number | null;
   /** Publishes for the rest of the program: settings of nodes (retained), events. */
   publish(topic: string, payload: string, options: { readonly retain: boolean }): Promise<void>;
   stats(): BrokerStats;
+  /** Ends the connections that what they were opened with would no longer open. */
+  recheck(): Promise<void>;
+  /** New connections over TLS are shown this certificate from now on. */
+  renewTls(tls: Pick<BrokerTls, 'key' | 'cert' | 'clientCa'>): void;
   /** Stops listening, finishes and acknowledges what it holds, then closes the connections. */
   close(): Promise<void>;
 }
@@ -65,6 +93,9 @@ const KEPT_OF_LARGE_PAYLOAD_BYTES = 4 * 1024;
 /** A whole message over WebSocket is one frame, which is gathered in memory before we see it. */
 const MAX_WEBSOCKET_FRAME_BYTES = 16 * 1024 * 1024;
 const BAD_USER_NAME_OR_PASSWORD = 4;
+/** A handshake that takes longer holds a place that a node could have. */
+const HANDSHAKE_TIMEOUT_MS = 10_000;
+const RECHECK_MS = 5_000;
 
 const ANYONE: MqttPrincipal = { id: 'anyone', kind: 'anyone', siteId: null };
 
@@ -89,15 +120,24 @@ export async function startEmbeddedBroker(options: EmbeddedBrokerOptions): Promi
 class Broker implements EmbeddedBroker {
   port: number | null = null;
   wsPort: number | null = null;
+  tlsPort: number | null = null;
+  wssPort: number | null = null;
   readonly #options: EmbeddedBrokerOptions;
   readonly #aedes: Aedes;
   readonly #commit: GroupCommit<IncomingPack>;
   readonly #frameLimits: FrameLimits;
   readonly #principals = new WeakMap<Client, MqttPrincipal>();
+  /** Connections that are logged in, the oldest first. */
+  readonly #clients = new Map<string, Client[]>();
+  readonly #throttle: PrincipalThrottle | null;
+  #recheckTimer: NodeJS.Timeout | null = null;
+  readonly #tlsServers: Pick<TlsServer, 'setSecureContext'>[] = [];
   readonly #servers: (Server | HttpServer)[] = [];
   /** All connections, logged in or not; a server is closed only when the last of them has ended. */
   readonly #sockets = new Set<Socket>();
-  #webSockets: WebSocketServer | null = null;
+  /** Whom the certificate of a connection names. */
+  readonly #certificates = new WeakMap<object, string>();
+  readonly #webSockets: WebSocketServer[] = [];
   #closing = false;
   #packs = 0;
   #deniedPublishes = 0;
@@ -105,6 +145,7 @@ class Broker implements EmbeddedBroker {
 
   constructor(options: EmbeddedBrokerOptions) {
     this.#options = options;
+    this.#throttle = options.limits === undefined ? null : new PrincipalThrottle(options.limits);
     this.#commit = new GroupCommit((packs) => options.recorder.record(packs), mayBeOnePack);
     this.#frameLimits = {
       maxPayloadBytes: options.maxPayloadBytes,
@@ -134,13 +175,14 @@ class Broker implements EmbeddedBroker {
     this.#aedes.on('clientError', (client, error) => {
       options.log.info({ principal: this.#principals.get(client)?.id, reason: error.message }, 'MQTT client dropped');
     });
+    this.#aedes.on('clientDisconnect', (client) => this.#left(client));
     this.#aedes.on('connectionError', (_client, error) => {
       options.log.info({ reason: error.message }, 'MQTT connection dropped before its log-in');
     });
   }
 
   async start(): Promise<void> {
-    const { host, port, wsPort } = this.#options;
+    const { host, port, wsPort, tls } = this.#options;
     await this.#aedes.listen();
     try {
       await this.#options.recorder.directory.refresh();
@@ -150,13 +192,19 @@ class Broker implements EmbeddedBroker {
         this.port = await listen(server, { host, port, what: 'MQTT', option: '--mqtt' });
       }
       if (wsPort !== null) {
-        const server = createHttpServer((_request, response) => {
-          response.writeHead(426, { 'content-type': 'text/plain; charset=utf-8', upgrade: 'websocket' });
-          response.end('This port speaks MQTT over WebSocket (sub-protocol "mqtt").\n');
-        });
+        const server = createHttpServer(sayUpgrade);
         this.#add(server);
-        this.#webSockets = this.#acceptWebSockets(server);
+        this.#webSockets.push(this.#acceptWebSockets(server));
         this.wsPort = await listen(server, { host, port: wsPort, what: 'MQTT over WebSocket', option: '--ws' });
+      }
+      if (tls !== undefined) await this.#startTls(host, tls);
+      if (this.#options.stillValid !== undefined) {
+        this.#recheckTimer = setInterval(() => {
+          this.#throttle?.forgetFull(performance.now());
+          this.recheck().catch((error: unknown) => {
+            this.#options.log.error({ err: error }, 'credentials of open connections could not be checked');
+          });
+        }, RECHECK_MS);
       }
     } catch (error) {
       await this.close();
@@ -181,6 +229,7 @@ class Broker implements EmbeddedBroker {
   stats(): BrokerStats {
     return {
       connections: this.#aedes.connectedClients,
+      slowed: this.#throttle?.slowed ?? 0,
       packs: this.#packs,
       deniedPublishes: this.#deniedPublishes,
       deniedConnections: this.#deniedConnections,
@@ -188,17 +237,87 @@ class Broker implements EmbeddedBroker {
     };
   }
 
+  async recheck(): Promise<void> {
+    const { stillValid, log } = this.#options;
+    if (stillValid === undefined) return;
+    for (const client of [...this.#clients.values()].flat()) {
+      const who = this.#principals.get(client);
+      if (who === undefined || (await stillValid(who))) continue;
+      log.warn({ principal: who.id }, 'MQTT connection ended: its credentials were replaced or revoked');
+      client.close();
+    }
+  }
+
+  renewTls({ key, cert, clientCa }: Pick<BrokerTls, 'key' | 'cert' | 'clientCa'>): void {
+    for (const server of this.#tlsServers) {
+      server.setSecureContext({ key, cert, ...(clientCa === null ? {} : { ca: clientCa }) });
+    }
+  }
+
   async close(): Promise<void> {
     if (this.#closing) return;
     this.#closing = true;
+    if (this.#recheckTimer !== null) clearInterval(this.#recheckTimer);
     const stopped = this.#servers.map((server) => new Promise<void>((resolve) => server.close(() => resolve())));
     await this.#commit.drain();
     // The acknowledgements were written in the turn that settled them; let the sockets take them.
     await new Promise<void>((resolve) => setImmediate(resolve));
     await new Promise<void>((resolve) => this.#aedes.close(() => resolve()));
-    this.#webSockets?.close();
+    for (const webSockets of this.#webSockets) webSockets.close();
     for (const socket of this.#sockets) socket.destroy();
     await Promise.all(stopped);
+  }
+
+  async #startTls(host: string, { key, cert, clientCa, port, wsPort }: BrokerTls): Promise<void> {
+    const options = {
+      key,
+      cert,
+      minVersion: 'TLSv1.2',
+      handshakeTimeout: HANDSHAKE_TIMEOUT_MS,
+      // A node without a certificate logs in with its password; one that nobody knows is not believed.
+      ...(clientCa === null ? {} : { ca: clientCa, requestCert: true, rejectUnauthorized: false }),
+    } as const;
+    const complain = (error: Error): void => {
+      this.#options.log.info({ reason: error.message }, 'MQTT connection over TLS dropped before its log-in');
+    };
+    if (port !== null) {
+      const server = createTlsServer(options, (socket) => this.#handle(socket, socket));
+      server.on('tlsClientError', complain);
+      this.#add(server);
+      this.#tlsServers.push(server);
+      this.tlsPort = await listen(server, { host, port, what: 'MQTT over TLS', option: 'BRIMLINE_MQTTS_PORT' });
+    }
+    if (wsPort !== null) {
+      const server = createHttpsServer(options, sayUpgrade);
+      server.on('tlsClientError', complain);
+      this.#add(server);
+      this.#tlsServers.push(server);
+      this.#webSockets.push(this.#acceptWebSockets(server));
+      const what = 'MQTT over WebSocket and TLS';
+      this.wssPort = await listen(server, { host, port: wsPort, what, option: 'BRIMLINE_WSS_PORT' });
+    }
+  }
+
+  /** Of a principal's connections only the newest few stay: the older ones are most often half-open. */
+  #joined(client: Client, who: MqttPrincipal): void {
+    this.#principals.set(client, who);
+    if (who.kind === 'anyone') return;
+    const open = [...(this.#clients.get(who.id) ?? []), client];
+    this.#clients.set(who.id, open);
+    const most = this.#options.limits?.connections ?? Number.POSITIVE_INFINITY;
+    for (const oldest of open.slice(0, Math.max(0, open.length - most))) {
+      this.#options.log.warn({ principal: who.id, most }, 'oldest MQTT connection ended: the principal has too many');
+      this.#left(oldest);
+      oldest.close();
+    }
+  }
+
+  #left(client: Client): void {
+    const who = this.#principals.get(client);
+    if (who === undefined) return;
+    const rest = (this.#clients.get(who.id) ?? []).filter((one) => one !== client);
+    if (rest.length === 0) this.#clients.delete(who.id);
+    else this.#clients.set(who.id, rest);
   }
 
   #add(server: Server | HttpServer): void {
@@ -232,6 +351,8 @@ class Broker implements EmbeddedBroker {
   }
 
   #handle(stream: Duplex, socket: Socket): void {
+    const named = nameIn(socket);
+    if (named !== null) this.#certificates.set(stream, named);
     const filter = new FrameFilter(this.#frameLimits);
     const read = stream.read.bind(stream);
     // aedes takes its bytes by read(), so this is the place before its parser.
@@ -264,9 +385,20 @@ class Broker implements EmbeddedBroker {
       done(Object.assign(new Error('wrong user name or password'), { returnCode: BAD_USER_NAME_OR_PASSWORD }), null);
     };
     const accept = (who: MqttPrincipal): void => {
-      this.#principals.set(client, who);
+      this.#joined(client, who);
       done(null, true);
     };
+    const named = this.#certificates.get(client.conn) ?? null;
+    if (named !== null && password === undefined && (userName ?? named) === named) {
+      this.#options.tls?.byCertificate(named).then(
+        (who) => (who === null ? refuse() : accept(who)),
+        (error: unknown) => {
+          this.#options.log.error({ err: error, userName: named }, 'MQTT certificate could not be checked');
+          refuse();
+        },
+      );
+      return;
+    }
     if (userName === undefined || password === undefined) {
       if (this.#options.open) accept(ANYONE);
       else refuse();
@@ -293,7 +425,7 @@ class Broker implements EmbeddedBroker {
     }
     const gatewayOf = (nodeId: NodeId) => this.#options.recorder.directory.node(nodeId)?.gatewayId ?? null;
     if (mayPublish(who, packet.topic, gatewayOf)) {
-      this.#take(packet, done);
+      this.#takeInTime(who, packet, done);
       return;
     }
     const deny = (): void => {
@@ -308,9 +440,16 @@ class Broker implements EmbeddedBroker {
     }
     // The node may have been given to this gateway a moment ago.
     this.#options.recorder.directory.refresh().then(
-      () => (mayPublish(who, packet.topic, gatewayOf) ? this.#take(packet, done) : deny()),
+      () => (mayPublish(who, packet.topic, gatewayOf) ? this.#takeInTime(who, packet, done) : deny()),
       (error: unknown) => done(error instanceof Error ? error : new Error(String(error))),
     );
+  }
+
+  /** aedes reads on from a connection only when all it has read of it is done: a wait here slows this sender alone. */
+  #takeInTime(who: MqttPrincipal, packet: PublishPacket, done: (error?: Error | null) => void): void {
+    const waitMs = this.#throttle?.waitMs(who, packet.payload.length, performance.now()) ?? 0;
+    if (waitMs <= 0) this.#take(packet, done);
+    else setTimeout(() => this.#take(packet, done), waitMs).unref();
   }
 
   #take(packet: PublishPacket, done: (error?: Error | null) => void): void {
@@ -353,3 +492,15 @@ class Broker implements EmbeddedBroker {
     done(null);
   }
 }
+
+/** Whom the certificate names that a node has shown, where somebody we trust has signed it. */
+function nameIn(socket: Socket): string | null {
+  if (!(socket instanceof TLSSocket) || !socket.authorized) return null;
+  const { CN } = socket.getPeerCertificate().subject ?? {};
+  return typeof CN === 'string' && CN !== '' ? CN : null;
+}
+
+const sayUpgrade: RequestListener = (_request, response) => {
+  response.writeHead(426, { 'content-type': 'text/plain; charset=utf-8', upgrade: 'websocket' });
+  response.end('This port speaks MQTT over WebSocket (sub-protocol "mqtt").\n');
+};

@@ -7,6 +7,8 @@ export interface MqttPrincipal {
   readonly kind: PrincipalKind | 'anyone';
   /** The site of a station. */
   readonly siteId: SiteId | null;
+  /** What the connection was opened with, to see later whether it still opens one. */
+  readonly proof?: string;
 }
 
 const NODE_TOPIC = /^nodes\/([A-Za-z0-9._-]{1,64})\/(.+)$/;

@@ -48,7 +48,15 @@ export const CONTAINER_COLUMNS = [
   'pot_kg',
   'plants_json',
 ] as const;
-export const CREDENTIAL_COLUMNS = ['kind', 'site_id', 'secret_hash', 'created_ms', 'revoked_ms'] as const;
+export const CREDENTIAL_COLUMNS = [
+  'kind',
+  'site_id',
+  'secret_hash',
+  'created_ms',
+  'revoked_ms',
+  'previous_hash',
+  'previous_until_ms',
+] as const;
 export const OUTBOX_COLUMNS = [
   'address_id',
   'channel',

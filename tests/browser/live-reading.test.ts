@@ -19,20 +19,17 @@ describe('a reading on its way from the node to the open page', () => {
   /** Publishes one pack as the node itself would, and resolves when the broker has acknowledged it. */
   async function publish(containerId: string, temperatureC: number): Promise<void> {
     const nodeId = nodeOf(containerId);
-    const { secret } = await makeCredential(stage.server.app, INSTALLER, {
-      principalId: nodeId,
-      kind: 'node',
-      siteId: null,
-    });
+    const node = { principalId: nodeId, kind: 'node', siteId: null, overlapHours: 0 } as const;
+    const { secret } = await makeCredential(stage.server.app, INSTALLER, node, Date.now());
     stage.clock.advance(HOUR_MS / 2);
     const levelMm = levelMmOf(containerId, stage.clock.nowMs());
-    const node = await connectAsync(stage.server.mqttUrl, { clientId: nodeId, username: nodeId, password: secret });
+    const client = await connectAsync(stage.server.mqttUrl, { clientId: nodeId, username: nodeId, password: secret });
     const pack = [
       { bn: `${nodeId}/`, bt: stage.clock.nowMs() / 1000, n: 'level', u: 'm', v: levelMm / 1000 },
       { n: 'temperature', u: 'Cel', v: temperatureC },
     ];
-    await node.publishAsync(`nodes/${nodeId}/readings`, JSON.stringify(pack), { qos: 1 });
-    await node.endAsync();
+    await client.publishAsync(`nodes/${nodeId}/readings`, JSON.stringify(pack), { qos: 1 });
+    await client.endAsync();
   }
 
   it('changes the container’s page with no reload', async () => {

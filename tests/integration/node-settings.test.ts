@@ -13,7 +13,16 @@ async function seed(): Promise<readonly Write[]> {
     { kind: 'node', row: { id: 'N2', gatewayId: null, promisedIntervalS: 600 } },
     {
       kind: 'credential',
-      row: { principalId: 'N1', kind: 'node', siteId: null, secretHash, createdMs: 0, revokedMs: null },
+      row: {
+        principalId: 'N1',
+        kind: 'node',
+        siteId: null,
+        secretHash,
+        createdMs: 0,
+        revokedMs: null,
+        previousHash: null,
+        previousUntilMs: null,
+      },
     },
   ];
 }

@@ -53,6 +53,17 @@ describe('settings', () => {
     });
   });
 
+  it('want certificate, key and something that speaks TLS together', () => {
+    const files = { BRIMLINE_TLS_CERT: 'cert.pem', BRIMLINE_TLS_KEY: 'key.pem' };
+    expect(readSettings({}, {}).tls).toBeNull();
+    expect(() => readSettings({}, { BRIMLINE_MQTTS_PORT: '8883' })).toThrow(/BRIMLINE_TLS_CERT and BRIMLINE_TLS_KEY/);
+    expect(() => readSettings({}, files)).toThrow(/nothing that would show it/);
+    const settings = readSettings({}, { ...files, BRIMLINE_MQTTS_PORT: '8883', BRIMLINE_MQTT_PORT: 'off' });
+    expect(settings.tls).toEqual({ certFile: 'cert.pem', keyFile: 'key.pem', clientCaFile: null });
+    expect(settings.mqtt).toMatchObject({ port: null, tlsPort: 8883, wssPort: null });
+    expect(() => readSettings({}, { BRIMLINE_MQTT_PORT: 'out' })).toThrow(/neither a port from 0 to 65535 nor off/);
+  });
+
   it('cannot be changed once read', () => {
     const settings = readSettings({}, {});
     expect(() => Object.assign(settings.http, { port: 1 })).toThrow(TypeError);

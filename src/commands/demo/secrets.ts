@@ -45,6 +45,8 @@ export async function makeSecrets(app: App, folder: DemoFolder): Promise<DemoSec
         secretHash,
         createdMs: atMs,
         revokedMs: null,
+        previousHash: null,
+        previousUntilMs: null,
       },
     };
   });

@@ -15,7 +15,7 @@ import { type CredentialJson, credential, madeCredential, newCredential } from '
 import { assignment, assignmentChange, assignmentEnd, newAssignment, swap } from '../schemas/registry.js';
 import { toWire } from '../wire.js';
 
-export function addAssignmentRoutes(api: Api, { app }: HttpDeps): void {
+export function addAssignmentRoutes(api: Api, { app, processClock }: HttpDeps): void {
   const tags = ['commissioning'];
   const params = z.object({ id: longId });
 
@@ -115,7 +115,7 @@ export function addAssignmentRoutes(api: Api, { app }: HttpDeps): void {
       response: { 201: madeCredential },
     },
     handler: async (request, reply) => {
-      const made = await makeCredential(app, who(request), request.body);
+      const made = await makeCredential(app, who(request), request.body, processClock.nowMs());
       return reply.code(201).send({ credential: withoutHash(made.credential), secret: made.secret });
     },
   });
@@ -133,6 +133,6 @@ export function addAssignmentRoutes(api: Api, { app }: HttpDeps): void {
   });
 }
 
-function withoutHash({ secretHash: _kept, ...rest }: Credential): CredentialJson {
+function withoutHash({ secretHash: _kept, previousHash: _former, ...rest }: Credential): CredentialJson {
   return toWire(rest);
 }

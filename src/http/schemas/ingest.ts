@@ -7,6 +7,12 @@ export const newCredential = z.object({
   principalId: id.meta({ description: 'The MQTT user name: the id of the node or gateway, or a name of your own' }),
   kind: principalKind,
   siteId: id.nullable().default(null).meta({ description: 'The site whose weather a station publishes' }),
+  overlapHours: z
+    .number()
+    .min(0, 'is below 0')
+    .max(336, 'is above 336')
+    .default(0)
+    .meta({ description: 'Hours for which the former secret still opens, so that a node can be given the new one' }),
 });
 
 export const credential = z
@@ -16,6 +22,9 @@ export const credential = z
     siteId: id.nullable(),
     createdAt: instant,
     revokedAt: instant.nullable(),
+    previousUntil: instant
+      .nullable()
+      .meta({ description: 'Until when the secret before the last rotation opens as well' }),
   })
   .meta({ id: 'Credential' });
 

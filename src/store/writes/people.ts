@@ -55,6 +55,8 @@ export const credential: Applier<'credential'> = ({ sql, lines }, { kind, row })
     row.secretHash,
     row.createdMs,
     row.revokedMs,
+    row.previousHash,
+    row.previousUntilMs,
   );
   if (changed > 0) lines.add(kind, row.principalId, { siteId: row.siteId });
 };

@@ -25,6 +25,7 @@ const RELEASED = {
   doors: 'e45a282e812c73db1c3628c65c019be097e7d84b12c6ea64bea2772deaa31355',
   commissioning: '21832100d86a23855b455c0fdc3cbb8a66032e25f2351687fa66e680654196bc',
   alarm_priority: 'a6191bf1f707791262f53e15cc894ed84c5bf928a07ee9921d41baa8c72bd635',
+  credential_overlap: 'de94b95f2b6733388a874b58d728031de8938a9a45765d3b5ae68bf80e604553',
 };
 
 const step = (version: number, sql: string): Migration => ({ version, name: 'step', sql, checksum: `sum of ${sql}` });

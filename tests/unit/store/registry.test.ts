@@ -183,6 +183,8 @@ describe('people', () => {
       secretHash: 'scrypt$2',
       createdMs: T0,
       revokedMs: null,
+      previousHash: 'scrypt$1',
+      previousUntilMs: T0 + DAY,
     } as const;
     await store.commit(changeSet([{ kind: 'credential', row }]));
     expect(await store.people.credential(ids.node)).toEqual(row);
