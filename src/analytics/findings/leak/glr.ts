@@ -27,7 +27,14 @@ export interface LeakFit {
 const PRIOR_MEAN = [1, 0, 1, 0, 0, 0.2, 1] as const;
 const PRIOR_SD = [0.5, 0.35, 0.8, 0.4, 0.17, 0.8, 0.35] as const;
 const COLUMNS = PRIOR_MEAN.length;
-const DEMAND_STEP_SD = 0.4;
+/**
+ * Plausible change of the plants' demand since each onset, as a share of what they may draw: within days a planting
+ * does not come to drink much more; within a month of spring it does.
+ */
+const DEMAND_STEP_SD = [0.15, 0.15, 0.18, 0.22, 0.3, 0.4, 0.4, 0.4, 0.4] as const;
+const LEAST_ROWS = 8;
+/** Days of record before an onset, without which a thirsty planting and a leak look the same. */
+const LEAST_DAYS_BEFORE = 10;
 const HUBER = 4;
 const PASSES = 2;
 const LEAST_ACTIVE_FLOW = 0.15;
@@ -40,12 +47,14 @@ const WORTH_REFINING = 4;
  * Scores every onset against a bank of crack heights: a windowed generalised likelihood ratio test on a Bayesian linear
  * regression. Robust by two passes of Huber weights, whose scale comes from the residuals of the best alternative so
  * that a large leak does not hide in an inflated scale. Serial correlation of the residuals shrinks the gain.
- * Cost: rows x (columns² + heights x onsets), under 1 ms for 300 rows.
+ * Onsets are nested, so that one walk from the newest row to the oldest gives the sums of all of them.
+ * Cost: rows x heights x columns, about 0.3 ms for 300 rows.
+ * @param rows in order of their day
  * @returns the best fit of each onset that has rows on both sides where it needs them; null for too few rows
  */
 export function leakFits(rows: readonly LeakRow[], today: number): readonly LeakFit[] | null {
   const n = rows.length;
-  if (n < 8) return null;
+  if (n < LEAST_ROWS) return null;
   const design = new Float64Array(n * COLUMNS);
   const residual = new Float64Array(n);
   for (let i = 0; i < n; i++) fillDesign(design, i, rows[i]!, today);
@@ -54,22 +63,84 @@ export function leakFits(rows: readonly LeakRow[], today: number): readonly Leak
     for (let k = 0; k < COLUMNS; k++) mean += design[i * COLUMNS + k]! * PRIOR_MEAN[k]!;
     residual[i] = rows[i]!.loss - mean;
   }
-  const weights = Float64Array.from(rows, (row) => 1 / row.sd ** 2);
-  let fits: LeakFit[] = [];
+  const weights = Float64Array.from(rows, (row, i) => 1 / (residual[i]! < 0 ? row.sdBelow : row.sd) ** 2);
+  let fits: readonly LeakFit[] = [];
   let correlation = 0;
   for (let pass = 0; pass <= PASSES; pass++) {
-    const normal = factorise(design, weights, n);
-    const step = pass === PASSES ? 1 : COARSE_STEP;
-    fits = ONSET_DAYS.map((onset, index) =>
-      bestHeight(rows, design, weights, residual, normal, today, onset, index, correlation, step),
-    );
+    const regression = regress(rows, design, weights, residual, today);
+    fits = fitsOf(regression, correlation, pass === PASSES ? 1 : COARSE_STEP);
     const best = fits.reduce((a, b) => (b.score > a.score ? b : a));
     if (pass === PASSES || best.score < WORTH_REFINING) break;
-    const left = project(design, weights, lessLeak(rows, residual, best, today), normal, n);
+    const left = project(regression, lessLeak(rows, residual, best, today));
     correlation = lagOne(rows, left);
     reweigh(rows, left, weights);
   }
   return fits;
+}
+
+/**
+ * Variance of a sum of `days` values whose correlation falls by `correlation` a day, as a multiple of that of
+ * independent ones; tends to (1 + c)/(1 - c) for many.
+ */
+function varianceInflation(correlation: number, days: number): number {
+  let sum = 1;
+  let power = correlation;
+  for (let lag = 1; lag < days && power > 0.01; lag++) {
+    sum += 2 * (1 - lag / days) * power;
+    power *= correlation;
+  }
+  return sum;
+}
+
+/** One weighting of the rows with what the nuisance takes of it. */
+interface Regression {
+  readonly rows: readonly LeakRow[];
+  readonly today: number;
+  readonly design: Float64Array;
+  readonly weights: Float64Array;
+  readonly residual: Float64Array;
+  readonly factor: Float64Array;
+  /** The residuals as the nuisance sees them: L^-1 N'Wr. */
+  readonly half: Float64Array;
+}
+
+function regress(
+  rows: readonly LeakRow[],
+  design: Float64Array,
+  weights: Float64Array,
+  residual: Float64Array,
+  today: number,
+): Regression {
+  const factor = factorise(design, weights, rows.length);
+  const half = forward(factor, crossed(design, weights, residual, rows.length));
+  return { rows, today, design, weights, residual, factor, half };
+}
+
+function fitsOf(regression: Regression, correlation: number, step: number): readonly LeakFit[] {
+  const demand = walk(regression, (row) => row.potential);
+  const heights: (readonly Projection[])[] = [];
+  for (let j = 0; j < HEIGHT_SHARES.length; j += step) heights.push(walk(regression, (row) => row.flows[j]!));
+  const firstDay = regression.rows[0]!.dayNumber;
+  return ONSET_DAYS.map((onsetDays, index) => {
+    const step1 = demand[index]!;
+    const shrink = 1 / varianceInflation(correlation, onsetDays);
+    const demandGain = (shrink * step1.numerator ** 2) / (step1.denominator + 1 / DEMAND_STEP_SD[index]! ** 2) / 2;
+    const gains = heights.map((projections) => (shrink * projections[index]!.squared) / 2);
+    let best = 0;
+    for (let j = 1; j < gains.length; j++) if (gains[j]! > gains[best]!) best = j;
+    const { numerator, denominator, active } = heights[best]![index]!;
+    const sound = denominator > 1e-9;
+    return {
+      onsetDays,
+      onsetIndex: index,
+      heightIndex: step === 1 ? refine(gains, best) : best * step,
+      litresPerDay: sound ? numerator / denominator : 0,
+      sd: sound ? 1 / Math.sqrt(denominator * shrink) : Number.MAX_VALUE,
+      score: firstDay <= regression.today - onsetDays - LEAST_DAYS_BEFORE ? gains[best]! - demandGain : 0,
+      demandGain,
+      activeBlocks: active,
+    };
+  });
 }
 
 function fillDesign(design: Float64Array, i: number, row: LeakRow, today: number): void {
@@ -142,139 +213,75 @@ function crossed(design: Float64Array, weights: Float64Array, values: Float64Arr
   return out;
 }
 
-function project(
-  design: Float64Array,
-  weights: Float64Array,
-  residual: Float64Array,
-  factor: Float64Array,
-  n: number,
-): Float64Array {
-  const solution = backward(factor, forward(factor, crossed(design, weights, residual, n)));
+function project(regression: Regression, values: Float64Array): Float64Array {
+  const { design, weights, factor } = regression;
+  const n = values.length;
+  const solution = backward(factor, forward(factor, crossed(design, weights, values, n)));
   const out = new Float64Array(n);
   for (let i = 0; i < n; i++) {
     let fitted = 0;
     for (let k = 0; k < COLUMNS; k++) fitted += design[i * COLUMNS + k]! * solution[k]!;
-    out[i] = residual[i]! - fitted;
+    out[i] = values[i]! - fitted;
   }
   return out;
 }
 
+/** A template against the residuals, the nuisance taken out of both. */
 interface Projection {
   readonly numerator: number;
   readonly denominator: number;
-}
-
-function test(
-  template: Float64Array,
-  design: Float64Array,
-  weights: Float64Array,
-  residual: Float64Array,
-  factor: Float64Array,
-  residualHalf: Float64Array,
-  n: number,
-): Projection {
-  let numerator = 0;
-  let denominator = 0;
-  for (let i = 0; i < n; i++) {
-    const t = template[i]!;
-    if (t === 0) continue;
-    const wt = weights[i]! * t;
-    numerator += wt * residual[i]!;
-    denominator += wt * t;
-  }
-  const half = forward(factor, crossed(design, weights, template, n));
-  for (let k = 0; k < COLUMNS; k++) {
-    numerator -= half[k]! * residualHalf[k]!;
-    denominator -= half[k]! ** 2;
-  }
-  return { numerator, denominator };
-}
-
-function bestHeight(
-  rows: readonly LeakRow[],
-  design: Float64Array,
-  weights: Float64Array,
-  residual: Float64Array,
-  factor: Float64Array,
-  today: number,
-  onsetDays: number,
-  onsetIndex: number,
-  correlation: number,
-  step: number,
-): LeakFit {
-  const n = rows.length;
-  const shrink = (1 - correlation) / (1 + correlation);
-  const residualHalf = forward(factor, crossed(design, weights, residual, n));
-  const since = today - onsetDays;
-  const template = new Float64Array(n);
-  for (let i = 0; i < n; i++) template[i] = rows[i]!.dayNumber > since ? rows[i]!.potential : 0;
-  const demand = test(template, design, weights, residual, factor, residualHalf, n);
-  const demandGain = (shrink * demand.numerator ** 2) / (demand.denominator + 1 / DEMAND_STEP_SD ** 2) / 2;
-  const gains = new Array<number>(HEIGHT_SHARES.length).fill(0);
-  let best = { index: 0, gain: -1, projection: { numerator: 0, denominator: 1 } as Projection };
-  for (let j = 0; j < HEIGHT_SHARES.length; j += step) {
-    let any = false;
-    for (let i = 0; i < n; i++) {
-      template[i] = rows[i]!.dayNumber > since ? rows[i]!.flows[j]! : 0;
-      any ||= template[i] !== 0;
-    }
-    const projection = any
-      ? test(template, design, weights, residual, factor, residualHalf, n)
-      : { numerator: 0, denominator: 0 };
-    const usable = projection.denominator > 1e-9 && projection.numerator > 0;
-    const gain = usable ? (shrink * withoutBestRow(template, weights, residual, projection, n)) / 2 : 0;
-    gains[j] = gain;
-    if (gain > best.gain) best = { index: j, gain, projection };
-  }
-  const { numerator, denominator } = best.projection;
-  const sound = denominator > 1e-9;
-  let activeBlocks = 0;
-  for (const row of rows) {
-    if (row.dayNumber > since && row.flows[best.index]! > LEAST_ACTIVE_FLOW) activeBlocks++;
-  }
-  return {
-    onsetDays,
-    onsetIndex,
-    heightIndex: step === 1 ? refine(gains, best.index) : best.index,
-    litresPerDay: sound ? numerator / denominator : 0,
-    sd: sound ? 1 / Math.sqrt(denominator * shrink) : Number.MAX_VALUE,
-    score: best.gain - demandGain,
-    demandGain,
-    activeBlocks,
-  };
+  /** Squared standardised size without the one row that speaks for it most; 0 where the size is not positive. */
+  readonly squared: number;
+  /** Rows in which the template is clearly not 0. */
+  readonly active: number;
 }
 
 /**
- * Squared standardised leak without the one row that speaks for it most: a single odd day (somebody took water, the
- * sensor was moved) is no leak, and a leak never rests on one row for long.
+ * The template from each onset on. `squared` leaves out the row with most evidence: a single odd day (somebody took
+ * water, the sensor was moved) is no leak, and a leak never rests on one row for long.
  */
-function withoutBestRow(
-  template: Float64Array,
-  weights: Float64Array,
-  residual: Float64Array,
-  projection: Projection,
-  n: number,
-): number {
+function walk(regression: Regression, templateOf: (row: LeakRow) => number): readonly Projection[] {
+  const { rows, today, design, weights, residual, factor, half } = regression;
+  const cross = new Float64Array(COLUMNS);
+  const out: Projection[] = [];
+  let numerator = 0;
+  let denominator = 0;
   let most = 0;
-  let information = 0;
-  let allEvidence = 0;
-  let allInformation = 0;
-  for (let i = 0; i < n; i++) {
-    const t = template[i]!;
-    if (t === 0) continue;
-    const evidence = weights[i]! * t * residual[i]!;
-    allEvidence += evidence;
-    allInformation += weights[i]! * t * t;
-    if (evidence > most) {
-      most = evidence;
-      information = weights[i]! * t * t;
+  let mostInformation = 0;
+  let active = 0;
+  let i = rows.length - 1;
+  for (const onsetDays of ONSET_DAYS) {
+    for (; i >= 0 && rows[i]!.dayNumber > today - onsetDays; i--) {
+      const t = templateOf(rows[i]!);
+      if (t === 0) continue;
+      const wt = weights[i]! * t;
+      const evidence = wt * residual[i]!;
+      numerator += evidence;
+      denominator += wt * t;
+      for (let k = 0; k < COLUMNS; k++) cross[k]! += wt * design[i * COLUMNS + k]!;
+      if (t > LEAST_ACTIVE_FLOW) active++;
+      if (evidence > most) {
+        most = evidence;
+        mostInformation = wt * t;
+      }
     }
+    const taken = forward(factor, cross.slice());
+    let left = numerator;
+    let information = denominator;
+    for (let k = 0; k < COLUMNS; k++) {
+      left -= taken[k]! * half[k]!;
+      information -= taken[k]! ** 2;
+    }
+    let squared = 0;
+    if (information > 1e-9 && left > 0 && numerator > most) {
+      // The nuisance has taken its part of both sums already; the row's shares of both stay the same.
+      const evidenceShare = 1 - most / numerator;
+      const informationShare = Math.max(0.1, 1 - mostInformation / denominator);
+      squared = ((left ** 2 / information) * evidenceShare ** 2) / informationShare;
+    }
+    out.push({ numerator: left, denominator: information, squared, active });
   }
-  if (allEvidence <= most) return 0;
-  // The nuisance has taken its part of numerator and denominator already; the row's shares of both stay the same.
-  const evidenceLeft = 1 - most / allEvidence;
-  const informationLeft = Math.max(0.1, 1 - information / allInformation);
-  return ((projection.numerator ** 2 / projection.denominator) * evidenceLeft ** 2) / informationLeft;
+  return out;
 }
 
 /** Vertex of the parabola through the best height and its neighbours, in steps of the bank. */
@@ -320,11 +327,12 @@ function lessLeak(rows: readonly LeakRow[], residual: Float64Array, best: LeakFi
 }
 
 function reweigh(rows: readonly LeakRow[], left: Float64Array, weights: Float64Array): void {
-  const leftover = rows.map((row, i) => left[i]! / row.sd);
+  const sdOf = (i: number): number => (left[i]! < 0 ? rows[i]!.sdBelow : rows[i]!.sd);
+  const leftover = rows.map((_, i) => left[i]! / sdOf(i));
   const scale = Math.max(0.5, MAD_TO_SD * (median(leftover.map(Math.abs)) ?? 1));
   for (let i = 0; i < rows.length; i++) {
     const deviation = Math.abs(leftover[i]!) / scale;
     const huber = deviation > HUBER ? HUBER / deviation : 1;
-    weights[i] = huber / (rows[i]!.sd * Math.max(1, scale)) ** 2;
+    weights[i] = huber / (sdOf(i) * Math.max(1, scale)) ** 2;
   }
 }

@@ -67,18 +67,7 @@ const SUPPORT = 0.35;
  */
 export function leakOnDay(view: PotView, state: LeakState, day: DayRecord, suspended: boolean): LeakState {
   const invertMm = view.ctx.container.reservoir.overflowMm;
-  const pot: LeakPot = {
-    invertMm,
-    footMm: view.ctx.container.reservoir.wickFootMm,
-    soilLitres: view.ctx.container.soil?.litres ?? null,
-    soilGains: new Map(state.soil.gains),
-    thirst: thirstByDay(view),
-  };
-  const rows: LeakRow[] = [];
-  for (const packed of view.blocks) {
-    const row = leakRow(packed, pot);
-    if (row !== null) rows.push(row);
-  }
+  const rows = leakRows(view, new Map(state.soil.gains));
   const newestRow = rows[rows.length - 1]?.dayNumber ?? 0;
   if (newestRow <= state.newestRow && newestRow < day.dayNumber) return state;
   const fits = leakFits(rows, day.dayNumber);
@@ -99,34 +88,73 @@ export function leakOnDay(view: PotView, state: LeakState, day: DayRecord, suspe
   return { ...evaluated, open: knownLeak(view, best, day, null), against: 0 };
 }
 
+/** The blocks as rows of the regression, in order of their day. */
+export function leakRows(view: PotView, soilGains: ReadonlyMap<EpochMs, number>): readonly LeakRow[] {
+  const { reservoir, soil } = view.ctx.container;
+  const pot: LeakPot = {
+    invertMm: reservoir.overflowMm,
+    footMm: reservoir.wickFootMm,
+    soilLitres: soil?.litres ?? null,
+    soilGains,
+    thirst: thirstByDay(view),
+  };
+  const rows: LeakRow[] = [];
+  for (const packed of view.blocks) {
+    const row = leakRow(packed, pot);
+    if (row !== null) rows.push(row);
+  }
+  return rows;
+}
+
 /** Days that a full reservoir lasts in full growth at 4 mm of ET0: what a planting of the vessel's size may draw. */
 const FULL_LASTS_DAYS = 12;
 const FULL_LASTS_AT_ET0_MM = 4;
 const WINDOW_DAYS = 92;
 /** The coefficient of weeks before is the median of those of so many days before. */
 const BASE_AGO_DAYS = [14, 28, 45] as const;
-const AT_DAY = AT.dayNumber;
-const AT_KAPPA = AT.kappa;
+const FRESH_DAYS = 10;
+/** Plantings grow by so much within the weeks of {@link BASE_AGO_DAYS}; what moves farther is no growth. */
+const MOST_MOVED = 1;
+/** Roots near the wick go on drinking from it, however wet the soil. */
+const MOST_RAIN_SHARE = 0.6;
 
 function thirstByDay(view: PotView): ReadonlyMap<number, DayThirst> {
   const { capacityLitres, deadLitres } = view.strapping;
+  const { covered, soil } = view.ctx.container;
+  const surfaceM2 = covered || soil === null ? 0 : soil.surfaceM2;
   const usable = Math.max(0.1, capacityLitres - deadLitres);
+  const today = view.days[view.days.length - 1]?.[AT.dayNumber] ?? 0;
   let greatest = Math.log(usable / FULL_LASTS_DAYS / FULL_LASTS_AT_ET0_MM);
   const kappas = new Map<number, number>();
   for (const day of view.days) {
-    const kappa = day[AT_KAPPA] ?? 0;
-    kappas.set(day[AT_DAY] ?? 0, kappa);
-    greatest = Math.max(greatest, kappa);
+    const kappa = day[AT.kappa] ?? 0;
+    kappas.set(day[AT.dayNumber] ?? 0, kappa);
+    // A leak of the last days lifts the coefficient; it must not pass for what the planting may draw.
+    if ((day[AT.dayNumber] ?? 0) <= today - FRESH_DAYS) greatest = Math.max(greatest, kappa);
   }
   const thirst = new Map<number, DayThirst>();
+  let rainBeforeMm = 0;
   for (const day of view.days.slice(-WINDOW_DAYS)) {
-    const dayNumber = day[AT_DAY] ?? 0;
-    const before = BASE_AGO_DAYS.map((ago) => kappas.get(dayNumber - ago)).filter((kappa) => kappa !== undefined);
+    const dayNumber = day[AT.dayNumber] ?? 0;
+    const kappa = day[AT.kappa] ?? 0;
+    const before = BASE_AGO_DAYS.map((ago) => kappas.get(dayNumber - ago)).filter((value) => value !== undefined);
     const base = median(before);
-    const moved = base === null ? 1 : Math.abs(Math.exp(Math.min(3, (day[AT_KAPPA] ?? 0) - base)) - 1);
+    const moved = base === null ? 1 : Math.min(MOST_MOVED, Math.abs(Math.exp(kappa - base) - 1));
     // Half of the way, in logs, from what it drew of late to what it may draw at most.
     const growth = Math.exp(Math.min(2.5, Math.max(0, greatest - (base ?? greatest))) / 2);
-    thirst.set(dayNumber, { growth, moved });
+    const useLitresPerDay = Math.exp(base ?? kappa) * (day[AT.et0Mm] ?? 0);
+    const rainMm = day[AT.rainMm] ?? 0;
+    const expected = day[AT.expectedLitres] ?? null;
+    const dayUse = Math.exp(kappa) * (day[AT.et0Mm] ?? 0);
+    const spared = surfaceM2 > 0 && expected !== null && dayUse > 0 ? 1 - expected / dayUse : 0;
+    thirst.set(dayNumber, {
+      growth,
+      moved,
+      useLitresPerDay,
+      rainShare: Math.min(MOST_RAIN_SHARE, Math.max(0, spared)),
+      rainLitres: surfaceM2 * (rainMm + rainBeforeMm),
+    });
+    rainBeforeMm = rainMm;
   }
   return thirst;
 }

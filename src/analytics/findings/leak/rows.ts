@@ -11,6 +11,8 @@ export interface LeakRow {
   /** Observed loss, L/d. */
   readonly loss: number;
   readonly sd: number;
+  /** Of a loss smaller than expected: rain that comes through the soil makes losses smaller, never larger. */
+  readonly sdBelow: number;
   readonly nominal: number;
   /** What the pot might draw in fuller growth, L/d: bounds what a change of demand can explain. */
   readonly potential: number;
@@ -39,6 +41,12 @@ const RELATIVE_SD = { day: 0.22, night: 0.35, post_refill: 0.6 } as const;
 const MOVED_ERROR = 0.15;
 /** Single days stray by this share of what the pot might draw at most. */
 const POTENTIAL_ERROR = 0.07;
+/** What the soil's rain saves the reservoir is known to about this share of it. */
+const RELIEF_ERROR = 0.7;
+/** Of the rain on the soil this much may reach the reservoir within a day, unseen. */
+const PERCOLATION_SHARE = 0.3;
+/** Roots that hang in the dead storage draw up to this share of the use. */
+const ROOTS_SHARE = 0.15;
 /** Slow errors of the level, mm per day: settling, tilt, what temperature leaves over. */
 const SLOW_MM_PER_DAY = 0.3;
 
@@ -72,15 +80,22 @@ export interface DayThirst {
   readonly growth: number;
   /** Of the day's use by the coefficient of weeks before: how far today's coefficient has moved from it, 0 for none. */
   readonly moved: number;
+  /** The whole day's use by the coefficient of that day. */
+  readonly useLitresPerDay: number;
+  /** Of it, the share that rain water in the soil covered as far as the rain gauge tells. */
+  readonly rainShare: number;
+  /** Rain of the day and the day before that fell on the soil; 0 on covered pots. */
+  readonly rainLitres: number;
 }
 
 /** Null where the block says nothing about a leak. */
 export function leakRow(packed: PackedBlock, pot: LeakPot): LeakRow | null {
   const block = unpackBlock(packed);
-  const { invertMm } = pot;
-  if ((block.flags & RAINY) !== 0 || block.readings < 4) return null;
-  if (Math.min(block.startLevelMm, block.endLevelMm) < pot.footMm + CLEAR_OF_FOOT_MM) return null;
-  const rewetted = (block.flags & REWETTED) !== 0;
+  const { invertMm, footMm } = pot;
+  if (block.readings < 4 || !(block.lossVariance > 0)) return null;
+  const underFoot = Math.max(block.startLevelMm, block.endLevelMm) < footMm - CLEAR_OF_FOOT_MM;
+  if (!underFoot && Math.min(block.startLevelMm, block.endLevelMm) < footMm + CLEAR_OF_FOOT_MM) return null;
+  const rewetted = !underFoot && (block.flags & REWETTED) !== 0;
   const gain = pot.soilGains.get(block.startMs);
   if (rewetted && (gain === undefined || pot.soilLitres === null)) return null;
   const soilGain = rewetted ? Math.max(0, gain ?? 0) : 0;
@@ -88,21 +103,28 @@ export function leakRow(packed: PackedBlock, pot: LeakPot): LeakRow | null {
   const soilSd = rewetted
     ? Math.hypot(SOIL_GAIN_ERROR * soilGain, (MOISTURE_ERROR * (pot.soilLitres ?? 0)) / spanDays)
     : 0;
-  if (!(block.lossVariance > 0)) return null;
-  const thirst = pot.thirst.get(block.dayNumber) ?? { growth: 1, moved: 0 };
-  const potential = thirst.growth * block.nominalLitresPerDay;
+  const thirst = pot.thirst.get(block.dayNumber) ?? NO_THIRST;
+  const rained = (block.flags & RAINY) !== 0;
+  const full = underFoot ? 0 : block.nominalLitresPerDay;
+  const relief = rained ? thirst.rainShare * full : 0;
+  const nominal = full - relief;
+  const potential = thirst.growth * (underFoot ? ROOTS_SHARE * thirst.useLitresPerDay : full);
   const model = Math.hypot(
-    RELATIVE_SD[block.kind] * block.nominalLitresPerDay,
-    MOVED_ERROR * thirst.moved * block.nominalLitresPerDay,
+    RELATIVE_SD[block.kind] * full,
+    MOVED_ERROR * thirst.moved * full,
     POTENTIAL_ERROR * potential,
+    RELIEF_ERROR * relief,
+    underFoot ? ROOTS_SHARE * thirst.useLitresPerDay : 0,
   );
   const slow = SLOW_MM_PER_DAY * block.areaLitresPerMm;
+  const sd = Math.sqrt(block.lossVariance + model ** 2 + slow ** 2 + soilSd ** 2);
   return {
     dayNumber: block.dayNumber,
     kind: block.kind,
     loss: block.lossLitresPerDay,
-    sd: Math.sqrt(block.lossVariance + model ** 2 + slow ** 2 + soilSd ** 2),
-    nominal: block.nominalLitresPerDay,
+    sd,
+    sdBelow: rained ? Math.hypot(sd, full - relief, PERCOLATION_SHARE * thirst.rainLitres) : sd,
+    nominal,
     potential,
     temperature: block.temperatureLitresPerDay,
     areaLitresPerMm: block.areaLitresPerMm,
@@ -112,3 +134,5 @@ export function leakRow(packed: PackedBlock, pot: LeakPot): LeakRow | null {
     ),
   };
 }
+
+const NO_THIRST: DayThirst = { growth: 1, moved: 0, useLitresPerDay: 0, rainShare: 0, rainLitres: 0 };
