@@ -2,15 +2,22 @@ import { existsSync } from 'node:fs';
 import { join } from 'node:path';
 import { median } from './baselines.js';
 import { numberOf, readCsv, timeOf } from './read-csv.js';
-import type { Excuse, Fault, TrueContainer, Truth } from './truth.js';
+import type { Excuse, Fault, TrueContainer, TrueEvent, Truth } from './truth.js';
 
-const DAY_MS = 86_400_000;
+const HOUR_MS = 3_600_000;
+const DAY_MS = 24 * HOUR_MS;
 const YEAR_MS = 365.25 * DAY_MS;
 /** After a leak has ended an alarm about it may still come without being false. */
 const AFTER_LEAK_MS = 14 * DAY_MS;
+/** Fall that the plants' use of a week would make, without which nothing that stops it can be seen. */
+const LEAST_DEMAND_MM = 10;
 const REPEAT_MS = 30 * DAY_MS;
-/** A dying cell is best found before it dies. */
-const EARLY_BATTERY_MS = 120 * DAY_MS;
+/**
+ * A dying cell is to be told of before it dies, and not half a year before: found is what was said within so many days
+ * of its end, and counted from two weeks before it, so that "within 7 days" leaves a week to change it in.
+ */
+const EARLIEST_BATTERY_MS = 150 * DAY_MS;
+const BATTERY_DUE_MS = 14 * DAY_MS;
 
 interface SaidFinding {
   readonly kind: string;
@@ -23,6 +30,8 @@ export interface LeakCase {
   readonly litresPerDay: number;
   /** Mean flow while water stands above the crack, against what one night's noise hides (1 sigma). */
   readonly flowRatio: number | null;
+  /** Days in all with water over the crack. */
+  readonly activeDays: number | null;
   readonly daysToFind: number | null;
   readonly saidSize: number | null;
   readonly heightErrorOfOverflow: number | null;
@@ -46,8 +55,11 @@ export interface FindingSample {
   readonly leakFreeYears: number;
   readonly leakFalseAlarmsOnFaulty: number;
   readonly leakFreeYearsOnFaulty: number;
-  /** False findings of each other kind, on pots that never had that fault or one that looks like it. */
+  /** False findings of each other kind, on pots without any fault. */
   readonly falseFindings: Readonly<Record<string, number>>;
+  readonly faultFreeYears: number;
+  /** On pots that had a fault, but not this one nor one that looks like it. */
+  readonly falseOnFaulty: Readonly<Record<string, number>>;
   readonly containerYears: number;
 }
 
@@ -111,6 +123,8 @@ export async function collectFindings(truth: Truth, outDir: string): Promise<Fin
   const leaks: LeakCase[] = [];
   const faults: FaultCase[] = [];
   const falseFindings: Record<string, number> = {};
+  const falseOnFaulty: Record<string, number> = {};
+  let faultFreeMs = 0;
   let leakFalseAlarms = 0;
   let leakFreeMs = 0;
   let leakFalseAlarmsOnFaulty = 0;
@@ -137,7 +151,8 @@ export async function collectFindings(truth: Truth, outDir: string): Promise<Fin
     }
     for (const fault of own) if (fault.kind !== 'leak') faults.push(faultCase(truth, container, fault, mine));
     const excuses = truth.excuses.filter((e) => e.containerId === container.id);
-    countFalse(mine, own, excuses, falseFindings);
+    if (own.length === 0) faultFreeMs += spanMs;
+    countFalse(mine, own, excuses, own.length === 0 ? falseFindings : falseOnFaulty);
   }
   return {
     leaks,
@@ -147,6 +162,8 @@ export async function collectFindings(truth: Truth, outDir: string): Promise<Fin
     leakFalseAlarmsOnFaulty,
     leakFreeYearsOnFaulty: leakFreeMsOnFaulty / YEAR_MS,
     falseFindings,
+    faultFreeYears: faultFreeMs / YEAR_MS,
+    falseOnFaulty,
     containerYears: totalMs / YEAR_MS,
   };
 }
@@ -174,6 +191,7 @@ function leakCase(container: TrueContainer, leak: Fault, mine: readonly SaidFind
   return {
     litresPerDay: leak.size!,
     flowRatio: active === null ? null : active / oneNightLitresPerDay(container),
+    activeDays: leak.activeDays,
     daysToFind: found === undefined ? null : (found.openedMs - leak.fromMs) / DAY_MS,
     saidSize: found?.size ?? null,
     heightErrorOfOverflow:
@@ -185,26 +203,34 @@ function leakCase(container: TrueContainer, leak: Fault, mine: readonly SaidFind
 
 function faultCase(truth: Truth, container: TrueContainer, fault: Fault, mine: readonly SaidFinding[]): FaultCase {
   const names = CALLED[fault.kind] ?? [fault.kind];
-  const found = mine.find(
-    (f) =>
-      names.includes(f.kind) &&
-      f.openedMs >= fault.fromMs - (fault.kind === 'battery_low' ? EARLY_BATTERY_MS : 0) &&
-      f.openedMs <= fault.toMs + 2 * DAY_MS,
-  );
+  const { cellEndMs } = container;
+  const dying = fault.kind === 'battery_low' && cellEndMs !== null;
+  const earliestMs = dying ? cellEndMs - EARLIEST_BATTERY_MS : fault.fromMs;
+  const latestMs = dying ? cellEndMs : fault.toMs + 2 * DAY_MS;
+  const dueMs = dying ? cellEndMs - BATTERY_DUE_MS : fault.fromMs;
+  const found = mine.find((f) => names.includes(f.kind) && f.openedMs >= earliestMs && f.openedMs <= latestMs);
   const evidence = fault.kind.startsWith('overflow')
     ? truth.events
         .filter((e) => e.containerId === container.id && e.kind === 'above_overflow')
-        .filter((e) => e.startMs >= fault.fromMs && e.startMs <= fault.toMs)
+        .filter((e) => e.startMs >= fault.fromMs && e.startMs <= fault.toMs && showsPort(container, e))
     : [];
   const demandMm = (fault.demandLitres7d ?? 0) / container.areaM2;
   return {
     kind: fault.kind,
-    daysToFind: found === undefined ? null : (found.openedMs - fault.fromMs) / DAY_MS,
+    daysToFind: found === undefined ? null : (found.openedMs - dueMs) / DAY_MS,
     evidence: evidence.length,
     // The level must have stood above the invert for some hours before anybody could say so.
     secondEvidenceDays: evidence.length >= 2 ? (evidence[1]!.startMs + DAY_MS - fault.fromMs) / DAY_MS : null,
-    observable: demandMm >= 10,
+    // A cell that outlives the record is nobody's to tell of yet.
+    observable: fault.kind === 'battery_low' ? dying && cellEndMs < container.endMs : demandMm >= LEAST_DEMAND_MM,
   };
+}
+
+/** Water stood above the invert by more than the sensor's noise hides, for longer than it takes to say so. */
+function showsPort(container: TrueContainer, event: TrueEvent): boolean {
+  const aboveMm = event.endLevelMm - container.overflowMm;
+  const lastsMs = event.endMs - event.startMs;
+  return aboveMm > Math.max(4, 3 * container.noiseMm + 2) && lastsMs > 2 * HOUR_MS + 2 * 1000 * container.intervalS;
 }
 
 function countFalse(
@@ -262,7 +288,9 @@ export interface FaultScore {
   readonly found: number | null;
   readonly within7Days: number | null;
   readonly medianDays: number | null;
-  readonly falsePer100Years: number;
+  readonly falsePer100Years: number | null;
+  /** On pots with another fault; a count. */
+  readonly falseOnFaulty: number;
 }
 
 export interface FindingScore {
@@ -272,12 +300,14 @@ export interface FindingScore {
   readonly leakFalseAlarmsOnFaultyPots: string;
   readonly leakBySize: readonly LeakClassScore[];
   readonly leakByFlowRatio: readonly LeakClassScore[];
+  readonly leakByActiveDays: readonly LeakClassScore[];
   readonly leakSizeErrorMedian: number | null;
   readonly leakSizeRatioMedian: number | null;
   readonly leakHeightErrorMedian: number | null;
   readonly faults: readonly FaultScore[];
   readonly blockedShown: { readonly n: number; readonly foundAfterSecond: number | null };
   readonly containerYears: number;
+  readonly faultFreeYears: number;
 }
 
 const SIZE_CLASSES = [
@@ -295,6 +325,14 @@ const RATIO_CLASSES = [
   [6, Infinity],
 ] as const;
 
+const ACTIVE_CLASSES = [
+  [0, 7],
+  [7, 14],
+  [14, 30],
+  [30, 90],
+  [90, Infinity],
+] as const;
+
 /** Kinds reported for their false findings even where a fleet holds no true one. */
 const ALWAYS_REPORTED = [...Object.keys(CALLED), 'waterlogged', 'wick_limited'];
 
@@ -303,6 +341,7 @@ export function scoreFindings(samples: readonly FindingSample[]): FindingScore {
   const faults = samples.flatMap((s) => s.faults);
   const sum = (value: (s: FindingSample) => number): number => samples.reduce((total, s) => total + value(s), 0);
   const years = sum((s) => s.containerYears);
+  const faultFree = sum((s) => s.faultFreeYears);
   const freeYears = sum((s) => s.leakFreeYears);
   const sizeErrors: number[] = [];
   const sizeRatios: number[] = [];
@@ -330,6 +369,12 @@ export function scoreFindings(samples: readonly FindingSample[]): FindingScore {
         leaks.filter((l) => l.flowRatio !== null && l.flowRatio >= low && l.flowRatio < high),
       ),
     ),
+    leakByActiveDays: ACTIVE_CLASSES.map(([low, high]) =>
+      leakClass(
+        high === Infinity ? `over ${low}` : `${low}-${high}`,
+        leaks.filter((l) => l.activeDays !== null && l.activeDays >= low && l.activeDays < high),
+      ),
+    ),
     leakSizeErrorMedian: sizeErrors.length > 0 ? median(sizeErrors) : null,
     leakSizeRatioMedian: sizeRatios.length > 0 ? median(sizeRatios) : null,
     leakHeightErrorMedian: heights.length > 0 ? median(heights) : null,
@@ -343,7 +388,8 @@ export function scoreFindings(samples: readonly FindingSample[]): FindingScore {
         found: n > 0 ? days.length / n : null,
         within7Days: n > 0 ? days.filter((d) => d <= 7).length / n : null,
         medianDays: days.length > 0 ? median(days) : null,
-        falsePer100Years: years > 0 ? (100 * sum((s) => s.falseFindings[kind] ?? 0)) / years : 0,
+        falsePer100Years: faultFree > 0 ? (100 * sum((s) => s.falseFindings[kind] ?? 0)) / faultFree : null,
+        falseOnFaulty: sum((s) => s.falseOnFaulty[kind] ?? 0),
       };
     }),
     blockedShown: {
@@ -355,12 +401,15 @@ export function scoreFindings(samples: readonly FindingSample[]): FindingScore {
           : null,
     },
     containerYears: years,
+    faultFreeYears: faultFree,
   };
 }
+
+const NEED_SOMETHING_TO_SEE = ['wick_failed', 'demand_collapsed', 'battery_low'];
 
 /** A port that never was under water and a wick that nobody drank from could not have been found by anyone. */
 function countable(fault: FaultCase): boolean {
   if (fault.kind.startsWith('overflow')) return fault.evidence > 0;
-  if (fault.kind === 'wick_failed' || fault.kind === 'demand_collapsed') return fault.observable;
+  if (NEED_SOMETHING_TO_SEE.includes(fault.kind)) return fault.observable;
   return true;
 }

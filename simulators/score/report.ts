@@ -144,16 +144,19 @@ export function renderReport(report: Report, title: string): string {
   lines.push('Leaks found                    n   found  14 d   median d');
   for (const c of f.leakBySize) lines.push(leakLine(`size ${c.name}`, c));
   for (const c of f.leakByFlowRatio) lines.push(leakLine(`flow / one night ${c.name}`, c));
+  for (const c of f.leakByActiveDays) lines.push(leakLine(`days over the crack ${c.name}`, c));
   lines.push(
     `Leak size: median error ${show(f.leakSizeErrorMedian === null ? null : 100 * f.leakSizeErrorMedian, 0)} %, ` +
       `median ratio ${show(f.leakSizeRatioMedian, 2)}; crack height: median error ${show(f.leakHeightErrorMedian, 3)} of the overflow height`,
   );
   lines.push('');
-  lines.push('Other findings                 n   found  7 d    median d  false per 100 container-years');
+  lines.push(
+    `Other findings                 n   found  7 d    median d  false per 100 fault-free container-years (${show(f.faultFreeYears, 0)}), on pots with another fault`,
+  );
   for (const c of f.faults) {
     lines.push(
       `  ${c.kind.padEnd(28)}${String(c.n).padEnd(4)}${show(c.found, 2).padEnd(7)}${show(c.within7Days, 2).padEnd(7)}` +
-        `${show(c.medianDays, 1).padEnd(10)}${show(c.falsePer100Years, 2)}`,
+        `${show(c.medianDays, 1).padEnd(10)}${show(c.falsePer100Years, 2).padEnd(7)}${c.falseOnFaulty}`,
     );
   }
   lines.push(

@@ -22,6 +22,8 @@ export interface TrueContainer {
   readonly intervalS: number;
   readonly startMs: number;
   readonly endMs: number;
+  /** When its node's cell cannot carry the radio any more; null beyond what was simulated. */
+  readonly cellEndMs: number | null;
 }
 
 export interface TrueOrigin {
@@ -54,6 +56,8 @@ export interface TrueEvent {
   readonly endMs: number;
   readonly litres: number;
   readonly riseMm: number;
+  /** Of the end, or of the highest stand for water above the invert. */
+  readonly endLevelMm: number;
 }
 
 /**
@@ -105,6 +109,7 @@ export async function loadTruth(dir: string): Promise<Truth> {
       intervalS: Number(row('interval_s')),
       startMs: timeOf(row('start'))!,
       endMs: timeOf(row('end'))!,
+      cellEndMs,
     });
   });
   const origins: TrueOrigin[] = [];
@@ -143,6 +148,7 @@ export async function loadTruth(dir: string): Promise<Truth> {
       endMs: timeOf(row('end'))!,
       litres: Number(row('litres')),
       riseMm: Number(row('end_level_mm')) - Number(row('start_level_mm')),
+      endLevelMm: Number(row('end_level_mm')),
     });
   });
   await readCsv(join(dir, 'outages.csv'), (row) => {

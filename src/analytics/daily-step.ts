@@ -3,14 +3,14 @@ import type { EpochMs } from '../domain/ids.js';
 import { DAY_MS, HOUR_MS } from '../domain/local-day.js';
 import { BLOCK_FLAGS, type Block, packBlock, unpackBlock } from './block.js';
 import { bookLitres } from './bookkeeping.js';
-import { AT, type DayRecord, packDay } from './day-record.js';
+import { type DayRecord, packDay } from './day-record.js';
 import { NO_STATS } from './day-stats.js';
 import { stepDemand } from './demand-filter.js';
 import { calendarOf } from './marks.js';
+import { nominalKappa } from './nominal-kappa.js';
 import { learnProfile, profileOf } from './profile-learning.js';
 import { isSettled, moistureNow, rainSupplyLitres, settledMoisture, soilAnomalyLitres, stepBucket } from './soil.js';
 import { type PotState, strappingOf } from './state.js';
-import { median } from './stats/order.js';
 import { temperatureCoefficient } from './temperature-coefficient.js';
 import { cumulate, dayEquivalents } from './use-profile.js';
 import { driverOf, RAINY_DAY_MM } from './weather-memory.js';
@@ -131,7 +131,7 @@ export function stepDay(ctx: PotContext, state: PotState, dawnMs: EpochMs): DayO
     flags,
   };
   const days = [...state.days.slice(-(KEPT_DAYS - 1)), packDay(record)];
-  const kappa = nominalKappa(state, dayNumber);
+  const kappa = nominalKappa(state.days, dayNumber, state.demand.kappa);
   const finished = state.newBlocks.map((packed) =>
     finishBlock(ctx, state, kappa, unpackBlock(packed), driver.et0Mm, flags),
   );
@@ -241,17 +241,6 @@ function isWet(
 function rainYesterday(state: PotState, dayNumber: number): boolean {
   const known = state.weather.days.find((entry) => entry[0] === dayNumber - 1);
   return (known?.[2] ?? 0) > RAINY_DAY_MM;
-}
-
-/** Kappa of 10 to 60 days before, so that a leak that has just begun cannot hide in the demand. */
-function nominalKappa(state: PotState, dayNumber: number): number {
-  const kappas: number[] = [];
-  for (const packed of state.days) {
-    const number = packed[AT.dayNumber]!;
-    if (number < dayNumber - 60 || number > dayNumber - 10 || packed[AT.expectedLitres] === null) continue;
-    kappas.push(packed[AT.kappa]!);
-  }
-  return kappas.length >= 5 ? median(kappas)! : state.demand.kappa;
 }
 
 function finishBlock(

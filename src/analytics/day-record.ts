@@ -53,7 +53,15 @@ export interface DayRecord {
 }
 
 /** Where a packed day holds what is asked for without unpacking it. */
-export const AT = { dayNumber: 0, expectedLitres: 7, kappa: 9, dawnMoisture: 14, levelMinMm: 16, et0Mm: 11, rainMm: 13 } as const;
+export const AT = {
+  dayNumber: 0,
+  expectedLitres: 7,
+  kappa: 9,
+  dawnMoisture: 14,
+  levelMinMm: 16,
+  et0Mm: 11,
+  rainMm: 13,
+} as const;
 
 /** A day as it lies in the state. */
 export type PackedDay = readonly (number | null)[];

@@ -1,11 +1,14 @@
+import { findSwaps } from '../analytics/findings/nodes-swapped.js';
 import type { PotInput } from '../domain/analysis.js';
 import type { EpochMs, NodeId, SiteId } from '../domain/ids.js';
-import { LocalDays } from '../domain/local-day.js';
+import { addDays, LocalDays } from '../domain/local-day.js';
+import type { Finding } from '../domain/pot.js';
 import type { Assignment, Container, Site } from '../domain/registry.js';
 import type { WeatherDay } from '../domain/weather.js';
 import { assignmentInputs } from './pot-inputs.js';
 import { type Arrival, type PotReplayResult, replayPot } from './replay-pot.js';
 import { readSpool, type SpooledReading } from './replay-spool.js';
+import { findingChanges } from './say.js';
 
 /** A share of the fleet that one worker takes in one piece. */
 export interface BucketJob {
@@ -26,8 +29,16 @@ export interface BucketJob {
 export interface BucketResult {
   readonly bucket: number;
   readonly readings: number;
-  readonly pots: readonly { readonly containerId: string; readonly result: PotReplayResult }[];
+  readonly pots: readonly ReplayedPot[];
 }
+
+export interface ReplayedPot {
+  readonly containerId: string;
+  readonly result: PotReplayResult;
+}
+
+/** When the pots of a site are compared, on its wall. */
+const NIGHT_HOUR = 3;
 
 /** Replays the pots of a bucket, one after the other. */
 export function replayBucket(job: BucketJob): BucketResult {
@@ -40,7 +51,8 @@ export function replayBucket(job: BucketJob): BucketResult {
     else rows.push(reading);
   }
   const promised = new Map(job.nodes.map((nodeId, index) => [nodeId, job.promisedIntervalS[index] ?? null]));
-  const pots = job.containers.map((container) => {
+  const nights = new Map(job.sites.map((site) => [site.id, nightsOf(site, spooled)]));
+  const pots = job.containers.map((container): ReplayedPot => {
     const site = job.sites.find((candidate) => candidate.id === container.siteId);
     if (site === undefined) throw new Error(`container ${container.id} stands on no site of its bucket`);
     const arrivals = [
@@ -56,9 +68,57 @@ export function replayBucket(job: BucketJob): BucketResult {
     const lastNode = job.assignments.filter((assignment) => assignment.containerId === container.id).at(-1)?.nodeId;
     const promisedIntervalS = lastNode === undefined ? null : (promised.get(lastNode) ?? null);
     const ctx = { container, site, calibration: null };
-    return { containerId: container.id, result: replayPot({ ctx, promisedIntervalS, arrivals, forecasts, originsMs }) };
+    const comparedMs = nights.get(site.id) ?? [];
+    const result = replayPot({ ctx, promisedIntervalS, arrivals, forecasts, originsMs, comparedMs });
+    return { containerId: container.id, result };
   });
-  return { bucket: job.bucket, readings: spooled.length, pots };
+  const compared = job.sites.flatMap((site) => {
+    const here = new Set(job.containers.filter((one) => one.siteId === site.id).map((one) => one.id));
+    return comparePots(
+      pots.filter((pot) => here.has(pot.containerId)),
+      nights.get(site.id) ?? [],
+    );
+  });
+  return { bucket: job.bucket, readings: spooled.length, pots: compared };
+}
+
+/** The nightly job's time of the live service, for each night of the record. */
+function nightsOf(site: Site, readings: readonly SpooledReading[]): readonly EpochMs[] {
+  let firstMs = Number.POSITIVE_INFINITY;
+  let lastMs = Number.NEGATIVE_INFINITY;
+  for (const { receivedMs } of readings) {
+    firstMs = Math.min(firstMs, receivedMs);
+    lastMs = Math.max(lastMs, receivedMs);
+  }
+  if (firstMs > lastMs) return [];
+  const calendar = new LocalDays(site.timeZone);
+  const nights: EpochMs[] = [];
+  for (let day = calendar.dayOf(firstMs); ; day = addDays(day, 1)) {
+    const atMs = calendar.atMs(day, NIGHT_HOUR);
+    if (atMs > lastMs) return nights;
+    if (atMs >= firstMs) nights.push(atMs);
+  }
+}
+
+/** Compares the pots of a site night by night, and adds what is said of exchanged nodes to their findings. */
+function comparePots(pots: readonly ReplayedPot[], nights: readonly EpochMs[]): readonly ReplayedPot[] {
+  const records = new Map(pots.map((pot) => [pot.containerId, new Map<string, Finding>()]));
+  const standing = new Map<string, readonly Finding[]>();
+  nights.forEach((atMs, night) => {
+    const summaries = pots.map((pot) => pot.result.summaries[night] ?? null).filter((one) => one !== null);
+    const drafts = summaries.length < 2 ? [] : findSwaps(summaries);
+    for (const { containerId } of pots) {
+      const own = drafts.filter((draft) => draft.containerId === containerId);
+      const { changed, open } = findingChanges(standing.get(containerId) ?? [], own, atMs);
+      for (const finding of changed) records.get(containerId)!.set(finding.id, finding);
+      standing.set(containerId, open);
+    }
+  });
+  return pots.map((pot) => {
+    const findings = [...pot.result.findings, ...records.get(pot.containerId)!.values()];
+    findings.sort((x, y) => x.openedMs - y.openedMs || (x.id < y.id ? -1 : 1));
+    return { containerId: pot.containerId, result: { ...pot.result, findings, summaries: [] } };
+  });
 }
 
 function atOwnTime(input: PotInput): Arrival {

@@ -1,8 +1,10 @@
 import { assess, findingsAt, type PotState, SETTLING_MS } from '../analytics/analysis.js';
 import type { CalibratedPot } from '../analytics/calibration.js';
+import { type SwapSummary, summariseForSwap } from '../analytics/findings/nodes-swapped.js';
 import { calendarOf } from '../analytics/marks.js';
 import { strappingOf } from '../analytics/state.js';
 import type { Strapping } from '../analytics/strapping.js';
+import { viewOf } from '../analytics/view.js';
 import type { PotContext, PotInput } from '../domain/analysis.js';
 import type { EpochMs } from '../domain/ids.js';
 import type { Finding, Forecast, PotEvent } from '../domain/pot.js';
@@ -28,6 +30,8 @@ export interface PotReplay {
   readonly forecasts: readonly WeatherDay[];
   /** Increasing. */
   readonly originsMs: readonly EpochMs[];
+  /** Moments at which the pots of the site are compared with one another, increasing. */
+  readonly comparedMs: readonly EpochMs[];
 }
 
 export interface PotReplayResult {
@@ -36,6 +40,8 @@ export interface PotReplayResult {
   readonly events: readonly PotEvent[];
   /** Each as it was last said, by opening. */
   readonly findings: readonly Finding[];
+  /** What the pot showed of its node at each comparison; null where it has none. */
+  readonly summaries: readonly (SwapSummary | null)[];
   /** How the waits for the dry date ended, by time. */
   readonly outcomes: readonly KnownOutcome[];
   readonly pot: CalibratedPot;
@@ -59,8 +65,13 @@ export function replayPot(replay: PotReplay): PotReplayResult {
   const outcomes = new OutcomeWatch(strapping, ctx.container.reservoir.wickFootMm);
   const events = new Map<string, PotEvent>();
   const forecasts: Forecast[] = [];
+  const summaries: (SwapSummary | null)[] = [];
   let origin = 0;
   const answerUntil = (beforeMs: EpochMs): void => {
+    while (summaries.length < replay.comparedMs.length && replay.comparedMs[summaries.length]! < beforeMs) {
+      const heard = driver.state.latest.readingMs !== null;
+      summaries.push(heard ? summariseForSwap(viewOf(ctx, driver.state)) : null);
+    }
     while (origin < originsMs.length && originsMs[origin]! < beforeMs) {
       const originMs = originsMs[origin]!;
       const state = withPromise(driver.state, replay.promisedIntervalS);
@@ -97,6 +108,7 @@ export function replayPot(replay: PotReplay): PotReplayResult {
     forecasts,
     events: [...events.values()].sort((a, b) => a.startMs - b.startMs || (a.id < b.id ? -1 : 1)),
     findings: desk.record(),
+    summaries,
     outcomes: outcomes.seen,
     pot: { covered: ctx.container.covered, deadLitres: strapping.deadLitres },
   };

@@ -85,6 +85,7 @@ function replay(inputs: readonly PotInput[]): void {
     arrivals: inputs.map((input) => ({ receivedMs: input.timeMs, input })),
     forecasts: [],
     originsMs: [],
+    comparedMs: [],
   });
 }
 

@@ -25,7 +25,8 @@ export const NO_CLOCK: ClockState = { receivedMs: null, leastAgeMs: 0, ages: [],
 
 const KEPT = 12;
 const LEAST_MESSAGES = 8;
-const LEAST_SPAN_MS = 3 * HOUR_MS;
+/** Twelve messages of a quarter of an hour span more than this, also where one is lost. */
+const LEAST_SPAN_MS = 2 * HOUR_MS;
 const LATE_MS = 20 * 60_000;
 const EARLY_MS = 2 * 60_000;
 /** Messages that were loaded from a file long after say nothing about a clock. */

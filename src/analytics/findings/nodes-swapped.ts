@@ -1,5 +1,5 @@
 import type { ContainerId, EpochMs, NodeId } from '../../domain/ids.js';
-import { DAY_MS } from '../../domain/local-day.js';
+import { DAY_MS, HOUR_MS } from '../../domain/local-day.js';
 import type { FindingDraft } from '../../domain/pot.js';
 import { shorten } from '../block.js';
 import type { PotView } from '../pot-view.js';
@@ -7,8 +7,8 @@ import { lastDays } from './baseline.js';
 import { say } from './draft.js';
 
 /**
- * What one pot's record says about the node that is on it, for comparison with the other pots of its site. Made from
- * the days before and the days after a moment; see {@link summariseForSwap}.
+ * What one pot's record says about the water that its node stands in, for comparison with the other pots of its site.
+ * Noise, temperature coefficient and cell go with the node wherever it stands, so they say nothing here.
  */
 export interface SwapSummary {
   readonly containerId: ContainerId;
@@ -16,6 +16,8 @@ export interface SwapSummary {
   readonly nodeId: NodeId;
   /** Daily values, oldest first; the same day numbers for all pots of a site where they are known. */
   readonly days: readonly SwapDay[];
+  /** Sudden rises and falls of the last two weeks, oldest first. */
+  readonly jumps: readonly SwapJump[];
 }
 
 export interface SwapDay {
@@ -24,35 +26,57 @@ export interface SwapDay {
   /** At the end of the day, or null. */
   readonly levelMm: number | null;
   readonly moisture: number | null;
-  readonly noiseMm: number | null;
-  /** Litres drawn per mm of ET0. */
-  readonly usePerEt0: number | null;
+  /** Fall of the level per mm of ET0. */
+  readonly fallPerEt0: number | null;
   readonly refilled: boolean;
+}
+
+export interface SwapJump {
+  readonly endMs: EpochMs;
+  readonly fromMm: number;
+  readonly toMm: number;
 }
 
 const BEFORE_DAYS = 10;
 const AFTER_DAYS = 3;
-/** Log-likelihood that the exchange must gain over three days, in all; a chance of 1 in 20 000 by itself. */
+const LOOK_BACK_DAYS = 14;
+/** Log-likelihood that the exchange must gain, in all; a chance of 1 in 20 000 by itself. */
 const DECISION = 10;
-const MOISTURE_SD = 0.03;
+/** What each of the two pots must gain at least: one pot that changed by itself is no exchange. */
+const LEAST_GAIN = DECISION / 4;
+/** The zeros of two nodes differ by some millimetres, and a day passes between two dawns. */
 const LEVEL_SD_MM = 8;
-const NOISE_LOG_SD = 0.35;
-const USE_LOG_SD = 0.6;
+const DAILY_LEVEL_SD_MM = 10;
+/** Moisture of a settled soil moves by this from week to week; a probe's own scale goes with the node. */
+const MOISTURE_SD = 0.012;
+/** Between two pots of a site, as one probe sees them. */
+const MOISTURE_BETWEEN_SD = 0.04;
+const MOISTURE_GAIN_SD = 0.3;
+/** Of the log of the mean fall per mm of ET0: of a day, and what more days do not remove. */
+const FALL_LOG_SD = { day: 0.5, mean: 0.22 } as const;
 /** No single quantity decides: its misfit counts up to this much. */
-const MOST_PER_QUANTITY = 12;
+const MOST_PER_QUANTITY = 8;
+/** Two levels that cross within the time of one call: a loss and a rise together are rare, and rarer at these heights. */
+const CROSSING = 13;
+const CROSSING_MS = 3 * HOUR_MS;
+const CROSSING_FULL_MM = 25;
 
 /**
- * Pairs of pots of one site whose nodes seem to have been exchanged: from some day on each record fits the other pot's
- * past better than its own. Compares level where it went on, moisture, noise and thirst; a refill makes the level say
- * nothing. Each pair gives one finding for each of the two pots. Cost: pots² x days.
+ * Pairs of pots of one site whose nodes seem to have been exchanged. Either both levels jumped at once, each to where
+ * the other stood; or from some day on each record fits the other pot's past better than its own, by level, by the
+ * opposite steps of the two soils' moisture and by thirst. Each pair gives one finding for each of the two pots.
+ * Cost: pots² x days, and almost nothing for pots whose record goes on as it was.
  */
 export function findSwaps(pots: readonly SwapSummary[]): readonly FindingDraft[] {
   const drafts: FindingDraft[] = [];
   const taken = new Set<ContainerId>();
+  const parts = pots.map(partsByDay);
   const pairs: { readonly a: SwapSummary; readonly b: SwapSummary; readonly best: SwapScore }[] = [];
   for (let i = 0; i < pots.length; i++) {
     for (let j = i + 1; j < pots.length; j++) {
-      const best = bestDay(pots[i]!, pots[j]!);
+      const crossing = bestCrossing(pots[i]!, pots[j]!);
+      const drift = bestDay(pots[i]!, parts[i]!, pots[j]!, parts[j]!);
+      const best = drift === null || (crossing !== null && crossing.score >= drift.score) ? crossing : drift;
       if (best !== null && best.score >= DECISION) pairs.push({ a: pots[i]!, b: pots[j]!, best });
     }
   }
@@ -72,77 +96,150 @@ interface SwapScore {
   readonly days: number;
 }
 
-/** The day of the last two weeks from which on an exchange explains most. */
-function bestDay(a: SwapSummary, b: SwapSummary): SwapScore | null {
-  const last = a.days[a.days.length - 1];
-  if (last === undefined) return null;
+/** The newest pair of jumps by which the two levels changed places. */
+function bestCrossing(a: SwapSummary, b: SwapSummary): SwapScore | null {
+  const lastMs = Math.max(a.days.at(-1)?.endMs ?? 0, b.days.at(-1)?.endMs ?? 0);
   let best: SwapScore | null = null;
-  for (let ago = AFTER_DAYS; ago <= 14; ago++) {
-    const from = last.dayNumber - ago + 1;
-    const own = pairScore(a, a, from) + pairScore(b, b, from);
-    const crossed = pairScore(a, b, from) + pairScore(b, a, from);
-    if (!Number.isFinite(own) || !Number.isFinite(crossed)) continue;
-    // Both must fit better crossed: one pot that changed by itself is no exchange.
-    const gainA = pairScore(b, a, from) - pairScore(a, a, from);
-    const gainB = pairScore(a, b, from) - pairScore(b, b, from);
-    const score = crossed - own;
-    if (gainA < DECISION / 4 || gainB < DECISION / 4) continue;
-    if (best === null || score > best.score) {
-      best = { score, sinceMs: last.endMs - ago * DAY_MS, days: ago };
+  for (const one of a.jumps) {
+    for (const other of b.jumps) {
+      if (Math.abs(one.endMs - other.endMs) > CROSSING_MS) continue;
+      const rise = one.toMm - one.fromMm;
+      const fall = other.toMm - other.fromMm;
+      if (rise * fall >= 0) continue;
+      const strength = Math.min(1, Math.min(Math.abs(rise), Math.abs(fall)) / CROSSING_FULL_MM);
+      const misfits =
+        ((one.toMm - other.fromMm) / LEVEL_SD_MM) ** 2 / 2 + ((other.toMm - one.fromMm) / LEVEL_SD_MM) ** 2 / 2;
+      const score = CROSSING * strength - misfits;
+      const sinceMs = Math.min(one.endMs, other.endMs);
+      if (best === null || score > best.score) best = { score, sinceMs, days: Math.max(0, lastMs - sinceMs) / DAY_MS };
     }
   }
   return best;
 }
 
-/** Log-likelihood, to a constant, of what `after`'s node reports from a day on under `before`'s past. */
-function pairScore(before: SwapSummary, after: SwapSummary, fromDay: number): number {
-  const past = before.days.filter((day) => day.dayNumber < fromDay && day.dayNumber >= fromDay - BEFORE_DAYS);
-  const now = after.days.filter((day) => day.dayNumber >= fromDay && day.dayNumber < fromDay + AFTER_DAYS);
-  if (past.length < 5 || now.length < AFTER_DAYS - 1) return Number.NaN;
-  let sum = 0;
-  const lastPast = past[past.length - 1]!;
-  const first = now[0]!;
-  if (lastPast.levelMm !== null && first.levelMm !== null && !first.refilled) {
-    sum += misfit(first.levelMm - lastPast.levelMm, LEVEL_SD_MM);
+/** The day of the last two weeks from which on an exchange explains most. */
+function bestDay(
+  a: SwapSummary,
+  partsA: readonly (Parts | null)[],
+  b: SwapSummary,
+  partsB: readonly (Parts | null)[],
+): SwapScore | null {
+  const last = a.days[a.days.length - 1];
+  if (last === undefined || last.dayNumber !== b.days[b.days.length - 1]?.dayNumber) return null;
+  let best: SwapScore | null = null;
+  for (let ago = AFTER_DAYS; ago <= LOOK_BACK_DAYS; ago++) {
+    const partA = partsA[ago - AFTER_DAYS] ?? null;
+    const partB = partsB[ago - AFTER_DAYS] ?? null;
+    if (partA === null || partB === null) continue;
+    const [moistA, moistB] = moistureGains(partA, partB);
+    const gainA = quantityGain(partA, partB) + moistA;
+    const gainB = quantityGain(partB, partA) + moistB;
+    if (gainA < LEAST_GAIN || gainB < LEAST_GAIN) continue;
+    const score = gainA + gainB;
+    if (best === null || score > best.score) best = { score, sinceMs: last.endMs - ago * DAY_MS, days: ago };
   }
-  sum += compare(
-    past,
-    now,
-    (day) => day.moisture,
-    (x) => x,
-    MOISTURE_SD,
-  );
-  sum += compare(past, now, (day) => day.noiseMm, Math.log, NOISE_LOG_SD);
-  sum += compare(
-    past,
-    now,
-    (day) => day.usePerEt0,
-    (x) => Math.log(Math.max(0.005, x)),
-    USE_LOG_SD,
-  );
-  return sum;
+  return best;
 }
 
-function compare(
-  past: readonly SwapDay[],
-  now: readonly SwapDay[],
-  of: (day: SwapDay) => number | null,
-  scale: (value: number) => number,
-  sd: number,
-): number {
-  const before = mean(past, of, scale);
-  const after = mean(now, of, scale);
-  return before === null || after === null ? 0 : misfit(after - before, sd);
+/** The record parted at each day that is looked at; null where it goes on as it was, or says nothing. */
+function partsByDay(pot: SwapSummary): readonly (Parts | null)[] {
+  const last = pot.days[pot.days.length - 1];
+  if (last === undefined) return [];
+  const parts: (Parts | null)[] = [];
+  for (let ago = AFTER_DAYS; ago <= LOOK_BACK_DAYS; ago++) {
+    const part = partsOf(pot, last.dayNumber - ago + 1);
+    parts.push(part === null || ownMisfit(part) > -LEAST_GAIN ? null : part);
+  }
+  return parts;
 }
 
-function mean(
-  days: readonly SwapDay[],
-  of: (day: SwapDay) => number | null,
-  scale: (value: number) => number,
-): number | null {
+/** How badly the record since the day fits its own past: nothing can be gained beyond this. */
+function ownMisfit(part: Parts): number {
+  const of = (after: number | null, before: number | null, sd: number): number =>
+    after === null || before === null ? 0 : misfit(after - before, sd);
+  return (
+    of(part.levelAfterMm, part.levelBeforeMm, DAILY_LEVEL_SD_MM) +
+    of(part.fallAfter, part.fallBefore, part.fallSd) +
+    of(part.moistureAfter, part.moistureBefore, MOISTURE_SD)
+  );
+}
+
+/** A record parted at a day: what it was before, and what it is since. */
+interface Parts {
+  readonly levelBeforeMm: number | null;
+  /** Null too where a refill stands between. */
+  readonly levelAfterMm: number | null;
+  readonly moistureBefore: number | null;
+  readonly moistureAfter: number | null;
+  readonly fallBefore: number | null;
+  readonly fallAfter: number | null;
+  readonly fallSd: number;
+}
+
+function partsOf(pot: SwapSummary, fromDay: number): Parts | null {
+  const past = pot.days.filter((day) => day.dayNumber < fromDay && day.dayNumber >= fromDay - BEFORE_DAYS);
+  const now = pot.days.filter((day) => day.dayNumber >= fromDay);
+  if (past.length < 5 || now.length < AFTER_DAYS - 1) return null;
+  const first = now[0]!;
+  const moisture = (day: SwapDay): number | null => day.moisture;
+  const before = logFall(past);
+  const after = logFall(now);
+  return {
+    levelBeforeMm: past[past.length - 1]!.levelMm,
+    levelAfterMm: first.refilled ? null : first.levelMm,
+    moistureBefore: mean(past, moisture),
+    // The day of the exchange itself shows a little of both.
+    moistureAfter: mean(now.slice(1), moisture),
+    fallBefore: before.value,
+    fallAfter: after.value,
+    fallSd: Math.hypot(
+      FALL_LOG_SD.day / Math.sqrt(Math.max(1, before.count)),
+      FALL_LOG_SD.day / Math.sqrt(Math.max(1, after.count)),
+      FALL_LOG_SD.mean,
+    ),
+  };
+}
+
+/** Log-likelihood that `mine` since the day gains under the other pot's past. */
+function quantityGain(mine: Parts, other: Parts): number {
+  return (
+    gain(mine.levelAfterMm, mine.levelBeforeMm, other.levelBeforeMm, DAILY_LEVEL_SD_MM) +
+    gain(mine.fallAfter, mine.fallBefore, other.fallBefore, Math.max(mine.fallSd, other.fallSd))
+  );
+}
+
+function gain(after: number | null, own: number | null, other: number | null, sd: number): number {
+  if (after === null || own === null || other === null) return 0;
+  return misfit(after - other, sd) - misfit(after - own, sd);
+}
+
+/**
+ * An exchange moves the two probes by opposite steps of about the same size. What the two pots gain by that against two
+ * soils that stay as they are.
+ */
+function moistureGains(a: Parts, b: Parts): readonly [number, number] {
+  if (a.moistureBefore === null || a.moistureAfter === null || b.moistureBefore === null || b.moistureAfter === null) {
+    return [0, 0];
+  }
+  const stepA = a.moistureAfter - a.moistureBefore;
+  const stepB = b.moistureAfter - b.moistureBefore;
+  const size = (stepA - stepB) / 2;
+  const apart = misfit(stepA + stepB, Math.hypot(MOISTURE_SD, MOISTURE_GAIN_SD * size));
+  const spread = Math.log(MOISTURE_SD / MOISTURE_BETWEEN_SD);
+  const exchanged = (misfit(size, MOISTURE_BETWEEN_SD) + spread + apart) / 2;
+  return [exchanged - misfit(stepA, MOISTURE_SD), exchanged - misfit(stepB, MOISTURE_SD)];
+}
+
+function logFall(days: readonly SwapDay[]): { readonly value: number | null; readonly count: number } {
+  const falls = days.map((day) => day.fallPerEt0).filter((fall) => fall !== null);
+  if (falls.length < 2) return { value: null, count: falls.length };
+  const middle = falls.reduce((sum, fall) => sum + fall, 0) / falls.length;
+  return { value: Math.log(Math.max(0.1, middle)), count: falls.length };
+}
+
+function mean(days: readonly SwapDay[], of: (day: SwapDay) => number | null): number | null {
   const values = days.map(of).filter((value) => value !== null);
-  if (values.length === 0) return null;
-  return values.reduce((sum, value) => sum + scale(value), 0) / values.length;
+  return values.length === 0 ? null : values.reduce((sum, value) => sum + value, 0) / values.length;
 }
 
 function misfit(difference: number, sd: number): number {
@@ -166,7 +263,7 @@ function draftOf(pot: SwapSummary, other: SwapSummary, best: SwapScore): Finding
         otherContainer: other.name,
         thisContainer: pot.name,
       }),
-      say('finding.nodes_swapped.score', { score: shorten(best.score), days: best.days }),
+      say('finding.nodes_swapped.score', { score: shorten(best.score), days: Math.round(best.days) }),
     ],
     toConfirm: say('finding.nodes_swapped.confirm'),
   };
@@ -175,14 +272,19 @@ function draftOf(pot: SwapSummary, other: SwapSummary, best: SwapScore): Finding
 /** The last weeks of a pot for {@link findSwaps}; null without a node. */
 export function summariseForSwap(view: PotView): SwapSummary | null {
   if (view.nodeId === null) return null;
-  const days = lastDays(view, BEFORE_DAYS + 16).map((day) => ({
+  const days = lastDays(view, BEFORE_DAYS + LOOK_BACK_DAYS + 2).map((day) => ({
     dayNumber: day.dayNumber,
     endMs: day.endMs,
     levelMm: day.dawnLevelMm,
     moisture: day.dawnMoisture,
-    noiseMm: day.noiseMm > 0 ? day.noiseMm : null,
-    usePerEt0: day.netUseLitres === null || day.hoursDry > 0 ? null : day.netUseLitres / day.et0Mm,
+    fallPerEt0:
+      day.netUseLitres === null || day.dawnLevelMm === null || day.hoursDry > 0 || day.et0Mm <= 0
+        ? null
+        : day.netUseLitres / view.strapping.areaLitresPerMm(day.dawnLevelMm) / day.et0Mm,
     refilled: day.refills > 0 || day.rainLitres > 0,
   }));
-  return { containerId: view.ctx.container.id, name: view.ctx.container.name, nodeId: view.nodeId, days };
+  const jumps = view.recentEvents
+    .filter((event) => event.kind === 'refill' || event.kind === 'sudden_loss' || event.kind === 'drained')
+    .map((event) => ({ endMs: event.endMs, fromMm: event.startLevelMm, toMm: event.endLevelMm }));
+  return { containerId: view.ctx.container.id, name: view.ctx.container.name, nodeId: view.nodeId, days, jumps };
 }

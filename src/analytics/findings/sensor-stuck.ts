@@ -106,7 +106,9 @@ export function sensorStuck(view: PotView, state: StuckState): FindingDraft | nu
   const feigned = Math.abs(view.temperatureMmPerK) * warmed;
   const idleFull = Math.abs(levelMm - overflowMm) < 3 && expectedFallMm < 2 * EXPECTED_FALL_MM;
   const shouldMove = expectedFallMm > EXPECTED_FALL_MM + noiseMm || (view.temperatureSdMmPerK !== null && feigned > 3);
-  const shouldTremble = noisy && state.count >= 3 * LEAST_READINGS && hours > 1.5 * LEAST_HOURS.noisy;
+  // A coarse scale may hide a small tremble for most of a day; a sensor that stands dry has nothing to tremble with.
+  const shouldTremble =
+    noisy && levelMm > wickFootMm + 3 && state.count >= 3 * LEAST_READINGS && hours > 2.4 * LEAST_HOURS.noisy;
   if (idleFull && !shouldTremble) return null;
   if (!shouldMove && !shouldTremble) return null;
   // Only a soil that dries keeps a still level honest: then the wick has failed, not the sensor.

@@ -32,6 +32,8 @@ const LEAST_READINGS = 3;
 const LEAST_REPEATS = 6;
 const STEP_MM = 30;
 const NEAR_ZERO_MM = 3;
+/** A sensor that is mounted above the floor reads this much at most when it reads nothing. */
+const MOUNTED_MM = 12;
 
 export function unpluggedOnReading(view: PotView, state: UnpluggedState, reading: CleanReading): UnpluggedState {
   const raw = reading.rawLevelMm;
@@ -58,7 +60,8 @@ function deadEnd(view: PotView, state: UnpluggedState, raw: number): boolean {
   if (state.count > 0) return state.rawMm !== null && raw === state.rawMm;
   if (state.lastRawMm === null) return false;
   const top = view.ctx.container.reservoir.strapping.at(-1)?.[0] ?? Number.MAX_VALUE;
-  const end = Math.abs(raw) <= NEAR_ZERO_MM || raw > top + STEP_MM;
+  const { wickFootMm } = view.ctx.container.reservoir;
+  const end = raw <= Math.max(NEAR_ZERO_MM, Math.min(MOUNTED_MM, wickFootMm - 1)) || raw > top + STEP_MM;
   return end && Math.abs(raw - state.lastRawMm) > STEP_MM;
 }
 

@@ -168,8 +168,8 @@ describe('scores of events and findings', () => {
     const score = scoreFindings([
       {
         leaks: [
-          { litresPerDay: 1, flowRatio: 2, daysToFind: 10, saidSize: 0.8, heightErrorOfOverflow: 0.02 },
-          { litresPerDay: 1.1, flowRatio: 0.5, daysToFind: null, saidSize: null, heightErrorOfOverflow: null },
+          { litresPerDay: 1, flowRatio: 2, activeDays: 9, daysToFind: 10, saidSize: 0.8, heightErrorOfOverflow: 0.02 },
+          { litresPerDay: 1.1, flowRatio: 0.5, activeDays: 40, daysToFind: null, saidSize: null, heightErrorOfOverflow: null },
         ],
         faults: [
           {
@@ -186,6 +186,8 @@ describe('scores of events and findings', () => {
         leakFalseAlarmsOnFaulty: 0,
         leakFreeYearsOnFaulty: 0,
         falseFindings: { sensor_stuck: 2 },
+        faultFreeYears: 50,
+        falseOnFaulty: { sensor_stuck: 3 },
         containerYears: 100,
       },
     ]);

@@ -2,8 +2,11 @@ import { MAD_TO_SD } from '../../stats/hampel.js';
 import { median } from '../../stats/order.js';
 import { HEIGHT_SHARES, type LeakRow } from './rows.js';
 
-/** Days that a leak may have been running, each with its own threshold. */
-export const ONSET_DAYS = [2, 3, 5, 8, 13, 21, 34, 55, 90] as const;
+/**
+ * Days that a leak may have been running, each with its own threshold. Close together at the short end: a large leak is
+ * seen within days, and one day too many in the window costs it dearly.
+ */
+export const ONSET_DAYS = [2, 3, 4, 5, 6, 8, 10, 13, 17, 21, 27, 34, 44, 55, 70, 90] as const;
 
 export interface LeakFit {
   readonly onsetDays: number;
@@ -31,10 +34,10 @@ const COLUMNS = PRIOR_MEAN.length;
  * Plausible change of the plants' demand since each onset, as a share of what they may draw: within days a planting
  * does not come to drink much more; within a month of spring it does.
  */
-const DEMAND_STEP_SD = [0.15, 0.15, 0.18, 0.22, 0.3, 0.4, 0.4, 0.4, 0.4] as const;
+const DEMAND_STEP_SD = [0.15, 0.15, 0.17, 0.18, 0.2, 0.22, 0.26, 0.3, 0.35, 0.4, 0.4, 0.4, 0.4, 0.4, 0.4, 0.4] as const;
 const LEAST_ROWS = 8;
 /** Days of record before an onset, without which a thirsty planting and a leak look the same. */
-const LEAST_DAYS_BEFORE = 10;
+const LEAST_DAYS_BEFORE = 18;
 const HUBER = 4;
 const PASSES = 2;
 const LEAST_ACTIVE_FLOW = 0.15;
@@ -50,9 +53,15 @@ const WORTH_REFINING = 4;
  * Onsets are nested, so that one walk from the newest row to the oldest gives the sums of all of them.
  * Cost: rows x heights x columns, about 0.3 ms for 300 rows.
  * @param rows in order of their day
+ * @param moreThanDays only onsets longer ago than this, and up to `upToDays`, are looked at
  * @returns the best fit of each onset that has rows on both sides where it needs them; null for too few rows
  */
-export function leakFits(rows: readonly LeakRow[], today: number): readonly LeakFit[] | null {
+export function leakFits(
+  rows: readonly LeakRow[],
+  today: number,
+  moreThanDays: number,
+  upToDays: number,
+): readonly LeakFit[] | null {
   const n = rows.length;
   if (n < LEAST_ROWS) return null;
   const design = new Float64Array(n * COLUMNS);
@@ -68,7 +77,9 @@ export function leakFits(rows: readonly LeakRow[], today: number): readonly Leak
   let correlation = 0;
   for (let pass = 0; pass <= PASSES; pass++) {
     const regression = regress(rows, design, weights, residual, today);
-    fits = fitsOf(regression, correlation, pass === PASSES ? 1 : COARSE_STEP);
+    fits = fitsOf(regression, correlation, pass === PASSES ? 1 : COARSE_STEP).filter(
+      (fit) => fit.onsetDays > moreThanDays && fit.onsetDays <= upToDays,
+    );
     const best = fits.reduce((a, b) => (b.score > a.score ? b : a));
     if (pass === PASSES || best.score < WORTH_REFINING) break;
     const left = project(regression, lessLeak(rows, residual, best, today));
@@ -230,15 +241,15 @@ function project(regression: Regression, values: Float64Array): Float64Array {
 interface Projection {
   readonly numerator: number;
   readonly denominator: number;
-  /** Squared standardised size without the one row that speaks for it most; 0 where the size is not positive. */
+  /** Squared standardised size with the strongest row cut back to the next; 0 where the size is not positive. */
   readonly squared: number;
   /** Rows in which the template is clearly not 0. */
   readonly active: number;
 }
 
 /**
- * The template from each onset on. `squared` leaves out the row with most evidence: a single odd day (somebody took
- * water, the sensor was moved) is no leak, and a leak never rests on one row for long.
+ * The template from each onset on. `squared` counts the row with most evidence no more than the one after it: a single
+ * odd day (somebody took water, the sensor was moved) is no leak, and a leak never rests on one row for long.
  */
 function walk(regression: Regression, templateOf: (row: LeakRow) => number): readonly Projection[] {
   const { rows, today, design, weights, residual, factor, half } = regression;
@@ -247,6 +258,7 @@ function walk(regression: Regression, templateOf: (row: LeakRow) => number): rea
   let numerator = 0;
   let denominator = 0;
   let most = 0;
+  let second = 0;
   let mostInformation = 0;
   let active = 0;
   let i = rows.length - 1;
@@ -261,9 +273,10 @@ function walk(regression: Regression, templateOf: (row: LeakRow) => number): rea
       for (let k = 0; k < COLUMNS; k++) cross[k]! += wt * design[i * COLUMNS + k]!;
       if (t > LEAST_ACTIVE_FLOW) active++;
       if (evidence > most) {
+        second = most;
         most = evidence;
         mostInformation = wt * t;
-      }
+      } else if (evidence > second) second = evidence;
     }
     const taken = forward(factor, cross.slice());
     let left = numerator;
@@ -273,10 +286,10 @@ function walk(regression: Regression, templateOf: (row: LeakRow) => number): rea
       information -= taken[k]! ** 2;
     }
     let squared = 0;
-    if (information > 1e-9 && left > 0 && numerator > most) {
+    if (information > 1e-9 && left > 0 && second > 0 && numerator > most - second) {
       // The nuisance has taken its part of both sums already; the row's shares of both stay the same.
-      const evidenceShare = 1 - most / numerator;
-      const informationShare = Math.max(0.1, 1 - mostInformation / denominator);
+      const evidenceShare = 1 - (most - second) / numerator;
+      const informationShare = Math.max(0.1, 1 - ((1 - second / most) * mostInformation) / denominator);
       squared = ((left ** 2 / information) * evidenceShare ** 2) / informationShare;
     }
     out.push({ numerator: left, denominator: information, squared, active });

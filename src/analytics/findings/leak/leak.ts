@@ -1,13 +1,21 @@
 import type { EpochMs } from '../../../domain/ids.js';
 import { DAY_MS } from '../../../domain/local-day.js';
 import type { FindingDraft, Severity } from '../../../domain/pot.js';
-import { AT, type DayRecord } from '../../day-record.js';
+import type { DayRecord } from '../../day-record.js';
 import type { PotView } from '../../pot-view.js';
-import { median } from '../../stats/order.js';
 import { makeDraft, say } from '../draft.js';
 import { type LeakFit, leakFits } from './glr.js';
-import { type DayThirst, HEIGHT_SHARES, type LeakPot, type LeakRow, leakRow, meanOrificeShare } from './rows.js';
+import {
+  HEIGHT_SHARES,
+  type LeakBlock,
+  type LeakPot,
+  type LeakRow,
+  leakBlock,
+  leakRow,
+  meanOrificeShare,
+} from './rows.js';
 import { NO_SOIL_GAIN, type SoilGainState } from './soil-gain.js';
+import { thirstByDay } from './thirst.js';
 
 /** A leak as it is held now. */
 export interface KnownLeak {
@@ -49,10 +57,10 @@ export const NO_LEAK: LeakState = {
 
 /**
  * Score from which a leak of each onset is said, after two evaluated days in a row. The longer the window, the more an
- * error of the demand model looks like a leak that was always there. Set on simulated pots that no reported figure comes
- * from: two false alarms in about 110 container-years without a leak, both in plantings that woke from winter.
+ * error of the demand model looks like a leak that was always there. Set above what tight simulated pots reach, on
+ * fleets that no reported figure comes from.
  */
-const THRESHOLDS = [16, 16, 14.5, 13.5, 14, 22, 36, 50, 90] as const;
+const THRESHOLDS = [14.5, 14.5, 13, 12.5, 12.5, 13, 12, 11.5, 11.5, 15, 18, 21, 23, 27, 29, 90] as const;
 const LEAST_LITRES_PER_DAY = 0.1;
 /** A leak under this share of the plants' use is within what the demand model may be wrong by. */
 const LEAST_SHARE_OF_USE = 0.25;
@@ -67,11 +75,13 @@ const SUPPORT = 0.35;
  */
 export function leakOnDay(view: PotView, state: LeakState, day: DayRecord, suspended: boolean): LeakState {
   const invertMm = view.ctx.container.reservoir.overflowMm;
-  const rows = leakRows(view, new Map(state.soil.gains));
-  const newestRow = rows[rows.length - 1]?.dayNumber ?? 0;
+  const seen = leakBlocks(view, new Map(state.soil.gains));
+  const newestRow = seen[seen.length - 1]?.block.dayNumber ?? 0;
   if (newestRow <= state.newestRow && newestRow < day.dayNumber) return state;
-  const fits = leakFits(rows, day.dayNumber);
-  if (fits === null) return { ...state, newestRow };
+  const groups = fitLeaks(view, seen, day.dayNumber);
+  if (groups === null) return { ...state, newestRow };
+  const fits = groups.flatMap((group) => group.fits);
+  const { rows } = groups[groups.length - 1]!;
   const use = Math.max(0, view.demandLitresPerDay);
   const best = strongest(fits, use);
   const ratio = best === null ? 0 : best.score / THRESHOLDS[best.onsetIndex]!;
@@ -81,82 +91,59 @@ export function leakOnDay(view: PotView, state: LeakState, day: DayRecord, suspe
     const supported = ratio >= SUPPORT && !contradicted(rows, state.open, invertMm, day.dayNumber);
     const against = supported ? 0 : state.against + 1;
     if (against >= DAYS_AGAINST) return { ...evaluated, over: 0, open: null, against: 0 };
-    const open = best !== null && ratio >= 1 ? knownLeak(view, best, day, state.open) : state.open;
+    const fit = ratio >= 1 ? sinceOnset(fits, (day.endMs - state.open.onsetMs) / DAY_MS) : null;
+    const open = fit === null ? state.open : knownLeak(view, fit, day, state.open);
     return { ...evaluated, open, against };
   }
   if (best === null || suspended || over < DAYS_OVER) return { ...evaluated, open: null, against: 0 };
   return { ...evaluated, open: knownLeak(view, best, day, null), against: 0 };
 }
 
-/** The blocks as rows of the regression, in order of their day. */
-export function leakRows(view: PotView, soilGains: ReadonlyMap<EpochMs, number>): readonly LeakRow[] {
+/** What the blocks show of a leak, in order of their day. */
+export function leakBlocks(view: PotView, soilGains: ReadonlyMap<EpochMs, number>): readonly LeakBlock[] {
   const { reservoir, soil } = view.ctx.container;
   const pot: LeakPot = {
     invertMm: reservoir.overflowMm,
     footMm: reservoir.wickFootMm,
     soilLitres: soil?.litres ?? null,
     soilGains,
-    thirst: thirstByDay(view),
   };
-  const rows: LeakRow[] = [];
+  const seen: LeakBlock[] = [];
   for (const packed of view.blocks) {
-    const row = leakRow(packed, pot);
-    if (row !== null) rows.push(row);
+    const block = leakBlock(packed, pot);
+    if (block !== null) seen.push(block);
   }
-  return rows;
+  return seen;
 }
 
-/** Days that a full reservoir lasts in full growth at 4 mm of ET0: what a planting of the vessel's size may draw. */
-const FULL_LASTS_DAYS = 12;
-const FULL_LASTS_AT_ET0_MM = 4;
-const WINDOW_DAYS = 92;
-/** The coefficient of weeks before is the median of those of so many days before. */
-const BASE_AGO_DAYS = [14, 28, 45] as const;
-const FRESH_DAYS = 10;
-/** Plantings grow by so much within the weeks of {@link BASE_AGO_DAYS}; what moves farther is no growth. */
-const MOST_MOVED = 1;
-/** Roots near the wick go on drinking from it, however wet the soil. */
-const MOST_RAIN_SHARE = 0.6;
+/**
+ * Onsets are looked at in groups: in each the plants' demand is followed up to just before the group's oldest onset.
+ */
+const GROUPS: readonly { readonly from: number; readonly to: number; readonly freezeDays: number | null }[] = [
+  { from: 0, to: 6, freezeDays: 7 },
+  { from: 6, to: 17, freezeDays: 18 },
+  { from: 17, to: Number.POSITIVE_INFINITY, freezeDays: null },
+];
 
-function thirstByDay(view: PotView): ReadonlyMap<number, DayThirst> {
-  const { capacityLitres, deadLitres } = view.strapping;
-  const { covered, soil } = view.ctx.container;
-  const surfaceM2 = covered || soil === null ? 0 : soil.surfaceM2;
-  const usable = Math.max(0.1, capacityLitres - deadLitres);
-  const today = view.days[view.days.length - 1]?.[AT.dayNumber] ?? 0;
-  let greatest = Math.log(usable / FULL_LASTS_DAYS / FULL_LASTS_AT_ET0_MM);
-  const kappas = new Map<number, number>();
-  for (const day of view.days) {
-    const kappa = day[AT.kappa] ?? 0;
-    kappas.set(day[AT.dayNumber] ?? 0, kappa);
-    // A leak of the last days lifts the coefficient; it must not pass for what the planting may draw.
-    if ((day[AT.dayNumber] ?? 0) <= today - FRESH_DAYS) greatest = Math.max(greatest, kappa);
-  }
-  const thirst = new Map<number, DayThirst>();
-  let rainBeforeMm = 0;
-  for (const day of view.days.slice(-WINDOW_DAYS)) {
-    const dayNumber = day[AT.dayNumber] ?? 0;
-    const kappa = day[AT.kappa] ?? 0;
-    const before = BASE_AGO_DAYS.map((ago) => kappas.get(dayNumber - ago)).filter((value) => value !== undefined);
-    const base = median(before);
-    const moved = base === null ? 1 : Math.min(MOST_MOVED, Math.abs(Math.exp(kappa - base) - 1));
-    // Half of the way, in logs, from what it drew of late to what it may draw at most.
-    const growth = Math.exp(Math.min(2.5, Math.max(0, greatest - (base ?? greatest))) / 2);
-    const useLitresPerDay = Math.exp(base ?? kappa) * (day[AT.et0Mm] ?? 0);
-    const rainMm = day[AT.rainMm] ?? 0;
-    const expected = day[AT.expectedLitres] ?? null;
-    const dayUse = Math.exp(kappa) * (day[AT.et0Mm] ?? 0);
-    const spared = surfaceM2 > 0 && expected !== null && dayUse > 0 ? 1 - expected / dayUse : 0;
-    thirst.set(dayNumber, {
-      growth,
-      moved,
-      useLitresPerDay,
-      rainShare: Math.min(MOST_RAIN_SHARE, Math.max(0, spared)),
-      rainLitres: surfaceM2 * (rainMm + rainBeforeMm),
+interface GroupFits {
+  readonly rows: readonly LeakRow[];
+  readonly fits: readonly LeakFit[];
+}
+
+/** The fits of all onsets, group by group; null where there are too few blocks. */
+export function fitLeaks(view: PotView, seen: readonly LeakBlock[], today: number): readonly GroupFits[] | null {
+  const groups: GroupFits[] = [];
+  for (const { from, to, freezeDays } of GROUPS) {
+    const thirst = thirstByDay(view, freezeDays);
+    const rows = seen.flatMap((block) => {
+      const known = thirst.get(block.block.dayNumber);
+      return known === undefined ? [] : [leakRow(block, known)];
     });
-    rainBeforeMm = rainMm;
+    const fits = leakFits(rows, today, from, to);
+    if (fits === null) return null;
+    groups.push({ rows, fits });
   }
-  return thirst;
+  return groups;
 }
 
 /** The fit that exceeds its own threshold by most, among those large enough to matter. */
@@ -172,6 +159,12 @@ function strongest(fits: readonly LeakFit[], useLitresPerDay: number): LeakFit |
     }
   }
   return best;
+}
+
+/** The fit whose window holds the whole time of a leak of this age and as little as can be before it. */
+function sinceOnset(fits: readonly LeakFit[], ageDays: number): LeakFit | null {
+  const fit = fits.find((one) => one.onsetDays >= ageDays) ?? fits[fits.length - 1];
+  return fit !== undefined && fit.score > 0 && fit.litresPerDay >= LEAST_LITRES_PER_DAY ? fit : null;
 }
 
 /** The blocks of the last days with water over the crack lose clearly less than the leak would take. */
@@ -192,13 +185,11 @@ function contradicted(rows: readonly LeakRow[], open: KnownLeak, invertMm: numbe
 
 function knownLeak(view: PotView, fit: LeakFit, day: DayRecord, before: KnownLeak | null): KnownLeak {
   const invertMm = view.ctx.container.reservoir.overflowMm;
-  const onsetMs = day.endMs - fit.onsetDays * DAY_MS;
   return {
     litresPerDay: fit.litresPerDay,
     sd: fit.sd,
     heightMm: fit.heightIndex * HEIGHT_SHARES[1]! * invertMm,
-    // An onset once said only moves back when the evidence does.
-    onsetMs: before === null ? onsetMs : Math.min(before.onsetMs, onsetMs),
+    onsetMs: before?.onsetMs ?? day.endMs - fit.onsetDays * DAY_MS,
     openedMs: before?.openedMs ?? day.endMs,
     confidence: Math.min(0.97, 0.75 + 0.05 * Math.log2(Math.max(1, fit.score / THRESHOLDS[fit.onsetIndex]!)) * 4),
     activeBlocks: fit.activeBlocks,

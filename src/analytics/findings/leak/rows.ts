@@ -18,7 +18,6 @@ export interface LeakRow {
   readonly potential: number;
   /** Loss feigned by 1 mm/K. */
   readonly temperature: number;
-  readonly areaLitresPerMm: number;
   /** What the soil took up by the moisture sensor, L/d; 0 where the soil was settled. */
   readonly soilGain: number;
   /** Flow of a unit leak (1 L/d at the invert) through a crack at each of {@link HEIGHT_SHARES}. */
@@ -71,16 +70,17 @@ export interface LeakPot {
   readonly soilLitres: number | null;
   /** Litres per day into the soil by start of the block. */
   readonly soilGains: ReadonlyMap<number, number>;
-  readonly thirst: ReadonlyMap<number, DayThirst>;
 }
 
 /** What is known of the plants' demand on one day. */
 export interface DayThirst {
-  /** Use in fuller growth as a multiple of the nominal, at least 1. */
+  /** Of today's expectation by the coefficient that is held against a leak, as a multiple of the block's own nominal. */
+  readonly scale: number;
+  /** Use in fuller growth as a multiple of that expectation, at least 1. */
   readonly growth: number;
-  /** Of the day's use by the coefficient of weeks before: how far today's coefficient has moved from it, 0 for none. */
+  /** How far the coefficient has moved of late, as a share of itself; 0 for not at all. */
   readonly moved: number;
-  /** The whole day's use by the coefficient of that day. */
+  /** The whole day's use by that coefficient. */
   readonly useLitresPerDay: number;
   /** Of it, the share that rain water in the soil covered as far as the rain gauge tells. */
   readonly rainShare: number;
@@ -88,8 +88,19 @@ export interface DayThirst {
   readonly rainLitres: number;
 }
 
+/** What a block shows, whatever the plants are held to use. */
+export interface LeakBlock {
+  readonly block: Block;
+  readonly underFoot: boolean;
+  readonly rained: boolean;
+  readonly soilGain: number;
+  /** Variance of the loss by noise, slow errors and the soil's gain. */
+  readonly variance: number;
+  readonly flows: readonly number[];
+}
+
 /** Null where the block says nothing about a leak. */
-export function leakRow(packed: PackedBlock, pot: LeakPot): LeakRow | null {
+export function leakBlock(packed: PackedBlock, pot: LeakPot): LeakBlock | null {
   const block = unpackBlock(packed);
   const { invertMm, footMm } = pot;
   if (block.readings < 4 || !(block.lossVariance > 0)) return null;
@@ -103,36 +114,44 @@ export function leakRow(packed: PackedBlock, pot: LeakPot): LeakRow | null {
   const soilSd = rewetted
     ? Math.hypot(SOIL_GAIN_ERROR * soilGain, (MOISTURE_ERROR * (pot.soilLitres ?? 0)) / spanDays)
     : 0;
-  const thirst = pot.thirst.get(block.dayNumber) ?? NO_THIRST;
-  const rained = (block.flags & RAINY) !== 0;
-  const full = underFoot ? 0 : block.nominalLitresPerDay;
-  const relief = rained ? thirst.rainShare * full : 0;
-  const nominal = full - relief;
-  const potential = thirst.growth * (underFoot ? ROOTS_SHARE * thirst.useLitresPerDay : full);
-  const model = Math.hypot(
-    RELATIVE_SD[block.kind] * full,
-    MOVED_ERROR * thirst.moved * full,
-    POTENTIAL_ERROR * potential,
-    RELIEF_ERROR * relief,
-    underFoot ? ROOTS_SHARE * thirst.useLitresPerDay : 0,
-  );
   const slow = SLOW_MM_PER_DAY * block.areaLitresPerMm;
-  const sd = Math.sqrt(block.lossVariance + model ** 2 + slow ** 2 + soilSd ** 2);
   return {
-    dayNumber: block.dayNumber,
-    kind: block.kind,
-    loss: block.lossLitresPerDay,
-    sd,
-    sdBelow: rained ? Math.hypot(sd, full - relief, PERCOLATION_SHARE * thirst.rainLitres) : sd,
-    nominal,
-    potential,
-    temperature: block.temperatureLitresPerDay,
-    areaLitresPerMm: block.areaLitresPerMm,
+    block,
+    underFoot,
+    rained: (block.flags & RAINY) !== 0,
     soilGain,
+    variance: block.lossVariance + slow ** 2 + soilSd ** 2,
     flows: HEIGHT_SHARES.map((share) =>
       meanOrificeShare(block.startLevelMm, block.endLevelMm, share * invertMm, invertMm),
     ),
   };
 }
 
-const NO_THIRST: DayThirst = { growth: 1, moved: 0, useLitresPerDay: 0, rainShare: 0, rainLitres: 0 };
+/** The block as a line of the regression, beside what the plants are held to use. */
+export function leakRow(seen: LeakBlock, thirst: DayThirst): LeakRow {
+  const { block, underFoot, rained } = seen;
+  const full = underFoot ? 0 : thirst.scale * block.nominalLitresPerDay;
+  const relief = rained ? thirst.rainShare * full : 0;
+  const roots = underFoot ? ROOTS_SHARE * thirst.useLitresPerDay : 0;
+  const potential = thirst.growth * (underFoot ? roots : full);
+  const model = Math.hypot(
+    RELATIVE_SD[block.kind] * full,
+    MOVED_ERROR * thirst.moved * full,
+    POTENTIAL_ERROR * potential,
+    RELIEF_ERROR * relief,
+    roots,
+  );
+  const sd = Math.sqrt(seen.variance + model ** 2);
+  return {
+    dayNumber: block.dayNumber,
+    kind: block.kind,
+    loss: block.lossLitresPerDay,
+    sd,
+    sdBelow: rained ? Math.hypot(sd, full - relief, PERCOLATION_SHARE * thirst.rainLitres) : sd,
+    nominal: full - relief,
+    potential,
+    temperature: block.temperatureLitresPerDay,
+    soilGain: seen.soilGain,
+    flows: seen.flows,
+  };
+}

@@ -107,6 +107,7 @@ describe('exchanged nodes', () => {
     id: string,
     before: Partial<SwapSummary['days'][0]>,
     after: Partial<SwapSummary['days'][0]>,
+    jumps: SwapSummary['jumps'] = [],
   ): SwapSummary => ({
     containerId: id,
     name: id,
@@ -116,26 +117,53 @@ describe('exchanged nodes', () => {
       endMs: (START_DAY + i + 1) * DAY_MS,
       levelMm: 120,
       moisture: 0.4,
-      noiseMm: 1,
-      usePerEt0: 0.2,
+      fallPerEt0: 2,
       refilled: false,
       ...(i < 12 ? before : after),
     })),
+    jumps,
   });
-  const one = { levelMm: 60, moisture: 0.3, noiseMm: 0.7 };
-  const two = { levelMm: 150, moisture: 0.45, noiseMm: 2 };
+  const one = { levelMm: 60, moisture: 0.38, fallPerEt0: 1 };
+  const two = { levelMm: 150, moisture: 0.43, fallPerEt0: 4 };
+  const found = (pots: readonly SwapSummary[]) => findSwaps(pots).map((draft) => [draft.containerId, draft.kind]);
 
   it('are found in the two pots whose records cross', () => {
-    const drafts = findSwaps([pot('A', one, two), pot('B', two, one), pot('C', {}, {})]);
-    expect(drafts.map((draft) => [draft.containerId, draft.kind])).toEqual([
+    expect(found([pot('A', one, two), pot('B', two, one), pot('C', {}, {})])).toEqual([
       ['A', 'nodes_swapped'],
       ['B', 'nodes_swapped'],
     ]);
   });
 
+  it('are found by two soils that step apart and two thirsts that change places, without a step of the level', () => {
+    const level = { levelMm: 100 };
+    expect(
+      found([
+        pot('A', { ...one, ...level }, { ...two, ...level }),
+        pot('B', { ...two, ...level }, { ...one, ...level }),
+      ]),
+    ).toHaveLength(2);
+  });
+
+  it('are found at once where both levels jump to where the other stood', () => {
+    const atMs = (START_DAY + 15) * DAY_MS;
+    const rise = [{ endMs: atMs, fromMm: 62, toMm: 147 }];
+    const fall = [{ endMs: atMs + HOUR_MS, fromMm: 151, toMm: 58 }];
+    expect(found([pot('A', one, one, rise), pot('B', two, two, fall)])).toHaveLength(2);
+    const elsewhere = [{ endMs: atMs + HOUR_MS, fromMm: 190, toMm: 110 }];
+    expect(found([pot('A', one, one, rise), pot('B', two, two, elsewhere)])).toEqual([]);
+    const later = [{ ...fall[0]!, endMs: atMs + 5 * HOUR_MS }];
+    expect(found([pot('A', one, one, rise), pot('B', two, two, later)])).toEqual([]);
+  });
+
   it('are not seen where one pot alone changed, or none', () => {
     expect(findSwaps([pot('A', one, two), pot('B', two, two)])).toEqual([]);
     expect(findSwaps([pot('A', one, one), pot('B', two, two)])).toEqual([]);
+  });
+
+  it('are not seen where both pots were refilled, or both plantings slowed down', () => {
+    const full = { levelMm: 150 };
+    expect(findSwaps([pot('A', {}, full), pot('B', { levelMm: 60 }, full)])).toEqual([]);
+    expect(findSwaps([pot('A', {}, { fallPerEt0: 0.5 }), pot('B', {}, { fallPerEt0: 0.5 })])).toEqual([]);
   });
 });
 
