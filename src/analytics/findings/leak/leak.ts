@@ -6,6 +6,7 @@ import type { PotView } from '../../pot-view.js';
 import { makeDraft, say } from '../draft.js';
 import { type LeakFit, leakFits } from './glr.js';
 import {
+  AS_NOMINAL,
   HEIGHT_SHARES,
   type LeakBlock,
   type LeakPot,
@@ -60,11 +61,13 @@ export const NO_LEAK: LeakState = {
  * error of the demand model looks like a leak that was always there. Set above what tight simulated pots reach, on
  * fleets that no reported figure comes from.
  */
-const THRESHOLDS = [14.5, 14.5, 13, 12.5, 12.5, 13, 12, 11.5, 11.5, 15, 18, 21, 23, 27, 29, 90] as const;
+const THRESHOLDS = [14.5, 14.5, 13, 12.5, 12.5, 13, 12, 11.5, 11.5, 20, 24, 26, 28, 30, 32, 90] as const;
 const LEAST_LITRES_PER_DAY = 0.1;
 /** A leak under this share of the plants' use is within what the demand model may be wrong by. */
 const LEAST_SHARE_OF_USE = 0.25;
 const DAYS_OVER = 2;
+/** The onset is known to about a third of a leak's age. */
+const AGE_MARGIN = 1.35;
 /** Days in a row without support before an open leak is taken back. */
 const DAYS_AGAINST = 4;
 const SUPPORT = 0.35;
@@ -91,7 +94,7 @@ export function leakOnDay(view: PotView, state: LeakState, day: DayRecord, suspe
     const supported = ratio >= SUPPORT && !contradicted(rows, state.open, invertMm, day.dayNumber);
     const against = supported ? 0 : state.against + 1;
     if (against >= DAYS_AGAINST) return { ...evaluated, over: 0, open: null, against: 0 };
-    const fit = ratio >= 1 ? sinceOnset(fits, (day.endMs - state.open.onsetMs) / DAY_MS) : null;
+    const fit = ratio >= 1 ? sinceOnset(groups, (day.endMs - state.open.onsetMs) / DAY_MS) : null;
     const open = fit === null ? state.open : knownLeak(view, fit, day, state.open);
     return { ...evaluated, open, against };
   }
@@ -135,10 +138,7 @@ export function fitLeaks(view: PotView, seen: readonly LeakBlock[], today: numbe
   const groups: GroupFits[] = [];
   for (const { from, to, freezeDays } of GROUPS) {
     const thirst = thirstByDay(view, freezeDays);
-    const rows = seen.flatMap((block) => {
-      const known = thirst.get(block.block.dayNumber);
-      return known === undefined ? [] : [leakRow(block, known)];
-    });
+    const rows = seen.map((block) => leakRow(block, thirst.get(block.block.dayNumber) ?? AS_NOMINAL));
     const fits = leakFits(rows, today, from, to);
     if (fits === null) return null;
     groups.push({ rows, fits });
@@ -161,10 +161,15 @@ function strongest(fits: readonly LeakFit[], useLitresPerDay: number): LeakFit |
   return best;
 }
 
-/** The fit whose window holds the whole time of a leak of this age and as little as can be before it. */
-function sinceOnset(fits: readonly LeakFit[], ageDays: number): LeakFit | null {
-  const fit = fits.find((one) => one.onsetDays >= ageDays) ?? fits[fits.length - 1];
-  return fit !== undefined && fit.score > 0 && fit.litresPerDay >= LEAST_LITRES_PER_DAY ? fit : null;
+/**
+ * The strongest fit of the group that follows the demand up to before a leak of this age, without the windows that
+ * reach far back before it.
+ */
+function sinceOnset(groups: readonly GroupFits[], ageDays: number): LeakFit | null {
+  const index = GROUPS.findIndex(({ to }) => ageDays <= to);
+  const fits = groups[index]?.fits.filter((fit) => fit.onsetDays <= AGE_MARGIN * ageDays + 1) ?? [];
+  const fit = fits.reduce<LeakFit | null>((best, one) => (best !== null && best.score >= one.score ? best : one), null);
+  return fit !== null && fit.score > 0 && fit.litresPerDay >= LEAST_LITRES_PER_DAY ? fit : null;
 }
 
 /** The blocks of the last days with water over the crack lose clearly less than the leak would take. */

@@ -88,6 +88,16 @@ export interface DayThirst {
   readonly rainLitres: number;
 }
 
+/** A day of which no more is known than what the block itself was given. */
+export const AS_NOMINAL: DayThirst = {
+  scale: 1,
+  growth: 1,
+  moved: 0,
+  useLitresPerDay: 0,
+  rainShare: 0,
+  rainLitres: 0,
+};
+
 /** What a block shows, whatever the plants are held to use. */
 export interface LeakBlock {
   readonly block: Block;
