@@ -169,7 +169,14 @@ describe('scores of events and findings', () => {
       {
         leaks: [
           { litresPerDay: 1, flowRatio: 2, activeDays: 9, daysToFind: 10, saidSize: 0.8, heightErrorOfOverflow: 0.02 },
-          { litresPerDay: 1.1, flowRatio: 0.5, activeDays: 40, daysToFind: null, saidSize: null, heightErrorOfOverflow: null },
+          {
+            litresPerDay: 1.1,
+            flowRatio: 0.5,
+            activeDays: 40,
+            daysToFind: null,
+            saidSize: null,
+            heightErrorOfOverflow: null,
+          },
         ],
         faults: [
           {
@@ -201,6 +208,10 @@ describe('scores of events and findings', () => {
     expect(score.blockedShown).toEqual({ n: 1, foundAfterSecond: 1 });
     // A wick that nobody drank from is nobody's miss.
     expect(score.faults.find((f) => f.kind === 'wick_failed')!.n).toBe(0);
-    expect(score.faults.find((f) => f.kind === 'sensor_stuck')!.falsePer100Years).toBe(2);
+    expect(score.faults.find((f) => f.kind === 'sensor_stuck')).toMatchObject({
+      falsePer100Years: 4,
+      falseOnFaulty: 3,
+    });
+    expect(score.leakByActiveDays.find((c) => c.name === '7-14')).toMatchObject({ n: 1, found: 1 });
   });
 });
