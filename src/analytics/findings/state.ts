@@ -8,6 +8,7 @@ import { type BatteryState, batteryLow, batteryOnDay, NO_BATTERY } from './batte
 import { type ClockState, clockOnReading, clockWrong, NO_CLOCK } from './clock-wrong.js';
 import { type CollapseState, collapseOnDay, demandCollapsed, NO_COLLAPSE } from './demand-collapsed.js';
 import { type KnownLeak, type LeakState, leakFinding, leakOnDay, NO_LEAK } from './leak/leak.js';
+import { fallOnEvent } from './leak/repeated-falls.js';
 import { soilGainOnBlock, soilGainOnReading } from './leak/soil-gain.js';
 import { NO_SILENCE, nodeSilent, type SilenceState, silenceOnReading } from './node-silent.js';
 import { NO_PORT, overflowPort, type PortState, portOnReading } from './overflow-port.js';
@@ -93,6 +94,7 @@ export function observeEvent(view: PotView, state: FindingState, event: PotEvent
   return {
     ...state,
     drift: driftOnEvent(view, state.drift, event),
+    leak: { ...state.leak, falls: fallOnEvent(view, state.leak.falls, event) },
     fouled: fouledOnEvent(view, state.fouled, event),
   };
 }

@@ -5,6 +5,7 @@ import type { DayRecord } from '../../day-record.js';
 import type { PotView } from '../../pot-view.js';
 import { makeDraft, say } from '../draft.js';
 import { type LeakFit, leakFits } from './glr.js';
+import { type Fall, type RepeatedFalls, repeatedFalls } from './repeated-falls.js';
 import {
   AS_NOMINAL,
   HEIGHT_SHARES,
@@ -31,6 +32,8 @@ export interface KnownLeak {
   readonly score: number;
   /** What a change of the plants' demand would explain of the same record. */
   readonly demandGain: number;
+  /** Sudden falls to one height that it was told by; 0 where the slow record told it. */
+  readonly falls: number;
 }
 
 export interface LeakState {
@@ -44,6 +47,7 @@ export interface LeakState {
   /** Day of the newest block that was judged. */
   readonly newestRow: number;
   readonly soil: SoilGainState;
+  readonly falls: readonly Fall[];
 }
 
 export const NO_LEAK: LeakState = {
@@ -54,6 +58,7 @@ export const NO_LEAK: LeakState = {
   evaluatedDay: 0,
   newestRow: 0,
   soil: NO_SOIL_GAIN,
+  falls: [],
 };
 
 /**
@@ -65,6 +70,8 @@ const THRESHOLDS = [14.5, 14.5, 13, 12.5, 12.5, 13, 12, 11.5, 11.5, 20, 24, 26, 
 const LEAST_LITRES_PER_DAY = 0.1;
 /** A leak under this share of the plants' use is within what the demand model may be wrong by. */
 const LEAST_SHARE_OF_USE = 0.25;
+/** A fall's rate is that of a falling level, between two readings. */
+const FALLS_ERROR = 0.4;
 const DAYS_OVER = 2;
 /** The onset is known to about a third of a leak's age. */
 const AGE_MARGIN = 1.35;
@@ -77,6 +84,30 @@ const SUPPORT = 0.35;
  * @param suspended another finding explains falls of the level just now: nothing new is said meanwhile
  */
 export function leakOnDay(view: PotView, state: LeakState, day: DayRecord, suspended: boolean): LeakState {
+  const bySlope = leakBySlope(view, state, day, suspended);
+  const falls = repeatedFalls(state.falls, day.endMs);
+  const told = bySlope.open !== null && bySlope.open.falls === 0;
+  if (told || falls === null) return bySlope;
+  return { ...bySlope, open: leakByFalls(falls, state.open, day), against: 0 };
+}
+
+function leakByFalls(falls: RepeatedFalls, before: KnownLeak | null, day: DayRecord): KnownLeak {
+  return {
+    litresPerDay: falls.litresPerDay,
+    sd: FALLS_ERROR * falls.litresPerDay,
+    heightMm: falls.heightMm,
+    onsetMs: before?.onsetMs ?? falls.firstMs,
+    openedMs: before?.openedMs ?? day.endMs,
+    confidence: Math.min(0.97, 0.6 + 0.1 * falls.falls),
+    activeBlocks: falls.falls,
+    score: 0,
+    demandGain: 0,
+    falls: falls.falls,
+  };
+}
+
+/** By the regression of the blocks. */
+function leakBySlope(view: PotView, state: LeakState, day: DayRecord, suspended: boolean): LeakState {
   const invertMm = view.ctx.container.reservoir.overflowMm;
   const seen = leakBlocks(view, new Map(state.soil.gains));
   const newestRow = seen[seen.length - 1]?.block.dayNumber ?? 0;
@@ -89,7 +120,7 @@ export function leakOnDay(view: PotView, state: LeakState, day: DayRecord, suspe
   const best = strongest(fits, use);
   const ratio = best === null ? 0 : best.score / THRESHOLDS[best.onsetIndex]!;
   const over = ratio >= 1 ? state.over + 1 : 0;
-  const evaluated = { ratio, over, evaluatedDay: day.dayNumber, newestRow, soil: state.soil };
+  const evaluated = { ratio, over, evaluatedDay: day.dayNumber, newestRow, soil: state.soil, falls: state.falls };
   if (state.open !== null) {
     const supported = ratio >= SUPPORT && !contradicted(rows, state.open, invertMm, day.dayNumber);
     const against = supported ? 0 : state.against + 1;
@@ -200,6 +231,7 @@ function knownLeak(view: PotView, fit: LeakFit, day: DayRecord, before: KnownLea
     activeBlocks: fit.activeBlocks,
     score: fit.score,
     demandGain: fit.demandGain,
+    falls: 0,
   };
 }
 
@@ -235,7 +267,9 @@ export function leakFinding(view: PotView, state: LeakState): FindingDraft | nul
         stopsLitres: Math.max(0, view.strapping.litresAt(open.heightMm)),
       }),
       say('finding.leak.since', { onsetMs: open.onsetMs, blocks: open.activeBlocks }),
-      say('finding.leak.not_demand', { leakScore: open.score + open.demandGain, demandScore: open.demandGain }),
+      open.falls > 0
+        ? say('finding.leak.same_height', { times: open.falls, crackMm: open.heightMm })
+        : say('finding.leak.not_demand', { leakScore: open.score + open.demandGain, demandScore: open.demandGain }),
       ...(now === null ? [] : [say('finding.leak.now', { nowLitresPerDay: now, levelMm: view.levelMm })]),
     ],
     toConfirm: say('finding.leak.confirm', { crackMm: open.heightMm }),

@@ -23,6 +23,8 @@ export const findings = {
   'finding.leak.since': 'Seen in {blocks#stretch|stretches} of falling water since about {onsetMs:day}.',
   'finding.leak.not_demand':
     'A leak explains the record better than thirstier plants would (log-likelihood {leakScore} against {demandScore}).',
+  'finding.leak.same_height':
+    'After {times#refill|refills} the level fell at once to {crackMm} and stayed: soil that drinks would not stop at one height.',
   'finding.leak.now': 'At the present level of {levelMm} it takes about {nowLitresPerDay}.',
   'finding.leak.confirm':
     'Fill to the overflow, mark the level in the evening and look at dawn; look for wet spots about {crackMm} above the floor.',
@@ -92,4 +94,22 @@ export const findings = {
   'finding.nodes_swapped.score':
     'Exchanged, both records fit better by {score} in log-likelihood over {days#day|days}.',
   'finding.nodes_swapped.confirm': 'Read the number on the node in each of the two pots.',
+
+  'finding.instead_of.leak': 'The record would also fit a leak (confidence {asideFraction}), which this explains.',
+  'finding.instead_of.wick_failed':
+    'The record would also fit a failed wick (confidence {asideFraction}), which this explains.',
+  'finding.instead_of.wick_limited':
+    'The record would also fit a wick that lifts too little (confidence {asideFraction}), which this explains.',
+  'finding.instead_of.demand_collapsed':
+    'The record would also fit a planting that stopped drinking (confidence {asideFraction}), which this explains.',
+  'finding.instead_of.overflow_blocked':
+    'The record would also fit a blocked overflow (confidence {asideFraction}), which this explains.',
+  'finding.instead_of.overflow_partly_blocked':
+    'The record would also fit a partly blocked overflow (confidence {asideFraction}), which this explains.',
+  'finding.instead_of.sensor_stuck':
+    'The record would also fit a stuck sensor (confidence {asideFraction}), which this explains.',
+  'finding.instead_of.sensor_fouled':
+    'The record would also fit a fouled sensor (confidence {asideFraction}), which this explains.',
+  'finding.instead_of.sensor_drift':
+    'The record would also fit a drifting sensor (confidence {asideFraction}), which this explains.',
 } as const;
