@@ -2,6 +2,7 @@ import { isIP } from 'node:net';
 import { z } from 'zod';
 import type { ClockScale } from './app/clock.js';
 import type { PlannerSettings } from './app/planner.js';
+import type { RetentionRules } from './app/retention.js';
 import { UsageError } from './commands/command.js';
 import { DomainError } from './domain/errors.js';
 import { isLoopback } from './http/loopback.js';
@@ -71,6 +72,7 @@ export interface Settings {
   readonly keyFile: string | null;
   readonly logLevel: 'fatal' | 'error' | 'warn' | 'info' | 'debug' | 'trace';
   readonly http: HttpSettings;
+  readonly retention: RetentionRules;
   /** Null: no listener speaks TLS. */
   readonly tls: TlsSettings | null;
   readonly mqtt: MqttSettings;
@@ -186,6 +188,8 @@ const SOURCES = {
   clientCa: { option: null, variable: 'BRIMLINE_MQTT_CLIENT_CA' },
   nodeMessages: { option: null, variable: 'BRIMLINE_NODE_MESSAGES_PER_SECOND' },
   nodeConnections: { option: null, variable: 'BRIMLINE_NODE_CONNECTIONS' },
+  keepReadingsDays: { option: null, variable: 'BRIMLINE_KEEP_READINGS_DAYS' },
+  keepChangesDays: { option: null, variable: 'BRIMLINE_KEEP_CHANGES_DAYS' },
   brokerUrl: { option: 'broker', variable: 'BRIMLINE_BROKER' },
   open: { option: 'open', variable: 'BRIMLINE_OPEN' },
   publicUrl: { option: 'public-url', variable: 'BRIMLINE_PUBLIC_URL' },
@@ -230,6 +234,9 @@ const rawSchema = z.object({
   tlsKey: z.string().min(1).optional(),
   clientCa: z.string().min(1).optional(),
   nodeMessages: positive('messages', 1e6).default(50),
+  // Below, a month's report and a look at what a finding rests on would come too late.
+  keepReadingsDays: positive('days', 36_500).min(60, 'is below 60').optional(),
+  keepChangesDays: positive('days', 36_500).min(7, 'is below 7').optional(),
   nodeConnections: positive('connections', 1e4).default(4),
   brokerUrl: brokerUrl.optional(),
   open: yesOrNo.default(false),
@@ -310,6 +317,7 @@ export function readSettings(
       changeStreams: value.changeStreams,
       changePatienceMs: value.changePatienceS * 1000,
     },
+    retention: { readingsDays: value.keepReadingsDays ?? null, changesDays: value.keepChangesDays ?? null },
     tls: tlsSettings(value),
     mqtt: {
       host: value.host,

@@ -11,6 +11,7 @@ import { fleetView, localDaysOf } from './fleet-view.js';
 import { freezeCalibration } from './freeze-calibration.js';
 import { type DueJob, dueJobs, type Job } from './jobs.js';
 import type { Planner } from './planner.js';
+import { applyRetention, type RetentionRules } from './retention.js';
 import { usualZone } from './round-views.js';
 import { verifyTasks } from './verify-tasks.js';
 import { verifyVisits } from './verify-visits.js';
@@ -25,11 +26,14 @@ export const JOBS = [
   { name: 'weather', when: { kind: 'every', everyMs: HOUR_MS }, staleAfterMs: HOUR_MS },
   { name: 'outlook', when: { kind: 'every', everyMs: HOUR_MS }, staleAfterMs: HOUR_MS },
   { name: 'night', when: { kind: 'daily', hour: 3, minute: 0 }, staleAfterMs: DAY_MS },
+  { name: 'retention', when: { kind: 'daily', hour: 3, minute: 30 }, staleAfterMs: DAY_MS },
   { name: 'rounds', when: { kind: 'daily', hour: 4, minute: 0 }, staleAfterMs: 12 * HOUR_MS },
   { name: 'digest', when: { kind: 'daily', hour: 6, minute: 0 }, staleAfterMs: 12 * HOUR_MS },
 ] as const satisfies readonly Job[];
 
 export type JobName = (typeof JOBS)[number]['name'];
+
+const KEEP_ALL: RetentionRules = { readingsDays: null, changesDays: null };
 
 /** A gap in the evaluations longer than this means that nobody was looking. */
 const AWAY_MS = 2 * HOUR_MS;
@@ -39,6 +43,7 @@ const AWAY_MS = 2 * HOUR_MS;
  * again at the next tick; the others run all the same.
  * @param planner null where nobody plans rounds by rule
  * @param forecasts a public weather service; null where none is asked
+ * @param retention how long raw readings and the change log are kept
  * @returns the names of the jobs that ran
  */
 export async function runDueJobs(
@@ -46,6 +51,7 @@ export async function runDueJobs(
   analysis: AnalysisStage,
   planner: Planner | null = null,
   forecasts: ForecastSource | null = null,
+  retention: RetentionRules = KEEP_ALL,
 ): Promise<readonly JobName[]> {
   const nowMs = app.clock.nowMs();
   const last = await lastRuns(app);
@@ -58,7 +64,7 @@ export async function runDueJobs(
     const job = due.get(name);
     if (job === undefined || (name === 'outlook' && forecasts === null)) continue;
     try {
-      if (!(await runJob({ app, analysis, planner, forecasts, away }, name, nowMs))) continue;
+      if (!(await runJob({ app, analysis, planner, forecasts, retention, away }, name, nowMs))) continue;
       await recordRun(app, job, nowMs);
       ran.push(name);
     } catch (error) {
@@ -73,12 +79,13 @@ interface JobParts {
   readonly analysis: AnalysisStage;
   readonly planner: Planner | null;
   readonly forecasts: ForecastSource | null;
+  readonly retention: RetentionRules;
   readonly away: { readonly fromMs: EpochMs; readonly toMs: EpochMs } | null;
 }
 
 /** @returns false where it could not be done yet, and is to be tried at the next tick */
 async function runJob(
-  { app, analysis, planner, forecasts, away }: JobParts,
+  { app, analysis, planner, forecasts, retention, away }: JobParts,
   name: JobName,
   nowMs: EpochMs,
 ): Promise<boolean> {
@@ -101,6 +108,9 @@ async function runJob(
     case 'night':
       if (!(await analysis.compareSites(nowMs))) return false;
       await freezeCalibration(app);
+      return true;
+    case 'retention':
+      await applyRetention(app, retention);
       return true;
     case 'rounds':
       if (planner?.settings.automatic === true) planner.request('night');

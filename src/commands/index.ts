@@ -50,6 +50,11 @@ export const COMMANDS: readonly CommandEntry[] = [
     load: async () => (await import('./backup.js')).backup,
   },
   {
+    name: 'drill',
+    summary: 'restore a backup aside, check it from end to end, and remove it again',
+    load: async () => (await import('./drill.js')).drill,
+  },
+  {
     name: 'rekey',
     summary: 'seal gate codes and contacts with a new key',
     load: async () => (await import('./rekey.js')).rekey,

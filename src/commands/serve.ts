@@ -38,6 +38,9 @@ BRIMLINE_PUSH_CONTACT, whom push services may ask about this server (mailto: or 
 out); its keys are made on the first start and lie in DIR/push-keys.json, which belongs into the backup. Webhooks reach
 the own network only at BRIMLINE_PRIVATE_HOSTS (host,host). BRIMLINE_CA_FILE: PEM of further authorities that are trusted.
 
+Raw readings and the change log are kept for ever, or for BRIMLINE_KEEP_READINGS_DAYS (at least 60) and
+BRIMLINE_KEEP_CHANGES_DAYS (at least 7). Rollups, the ledger and what people did are kept for ever.
+
 TLS without a proxy: BRIMLINE_TLS_CERT and BRIMLINE_TLS_KEY (PEM, looked at every minute for a renewed certificate), with
 BRIMLINE_HTTP_TLS=1 for API and pages, BRIMLINE_MQTTS_PORT (8883) and BRIMLINE_WSS_PORT for nodes; BRIMLINE_MQTT_PORT=off
 and BRIMLINE_WS_PORT=off end the ways without it. BRIMLINE_MQTT_CLIENT_CA: nodes may show a certificate of this authority,

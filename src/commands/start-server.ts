@@ -125,7 +125,13 @@ async function start(
   );
   stops.push(() => stages.stop());
   stops.push(follow(store, stages));
-  stops.push(startTicker(() => runDueJobs(app, analysis, planner, forecasts), settings.clock?.speed ?? 1, app.log));
+  stops.push(
+    startTicker(
+      () => runDueJobs(app, analysis, planner, forecasts, settings.retention),
+      settings.clock?.speed ?? 1,
+      app.log,
+    ),
+  );
   stops.push(() => ingest.close());
   const notify = await startNotify(app, settings, ingest.publish, log.child({ component: 'notify' }));
   stops.push(() => notify.close());

@@ -72,6 +72,10 @@ export type Write =
       readonly validUntilMs: EpochMs;
       readonly rows: readonly { readonly atMs: EpochMs; readonly stateJson: string }[];
     }
+  /** Before this instant nothing of the container is derived anew: the readings are let go. */
+  | { readonly kind: 'reading_horizon'; readonly containerId: ContainerId; readonly fromMs: EpochMs }
+  | { readonly kind: 'readings_expired'; readonly nodeId: string; readonly beforeMs: EpochMs }
+  | { readonly kind: 'changes_expired'; readonly fromSeq: number; readonly throughSeq: number }
   | { readonly kind: 'status'; readonly row: PotStatus }
   | { readonly kind: 'forecast'; readonly row: Forecast }
   | { readonly kind: 'finding'; readonly row: Finding }

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import type { SecondFactor } from '../domain/doors.js';
+import { DomainError } from '../domain/errors.js';
 import type { PersonId, SiteId } from '../domain/ids.js';
 import type { SiteAccess } from '../domain/site-access.js';
 import { parseJson } from './json.js';
@@ -70,6 +71,27 @@ export function sealOpenNotes(sql: Sql, vault: Vault): number {
     .immediate();
   sql.db.pragma('wal_checkpoint(TRUNCATE)');
   return sealed;
+}
+
+/** Opens every sealed text once. @returns how many did open, and in words what was wrong with the first that did not */
+export function openAll(sql: Sql, vault: Vault): { readonly opened: number; readonly trouble: string | null } {
+  let opened = 0;
+  let trouble: string | null = null;
+  for (const { table, key, place } of SEALED_TABLES) {
+    const rows = sql.all<Sealed & { readonly key: string }>(
+      `SELECT ${key} AS key, key_id AS "keyId", sealed FROM ${table}`,
+    );
+    for (const row of rows) {
+      try {
+        vault.open(place(row.key), row);
+        opened += 1;
+      } catch (error) {
+        if (!(error instanceof DomainError)) throw error;
+        trouble ??= error.message;
+      }
+    }
+  }
+  return { opened, trouble };
 }
 
 /** Seals every row anew with the key that seals now. @returns how many rows had another */

@@ -22,7 +22,15 @@ async function tick(planted: Garden): Promise<readonly string[]> {
 describe('the ticks', () => {
   it('run each job once for its instant, however often they come', async () => {
     const planted = await garden([[3.8, 0.6]]);
-    expect(await tick(planted)).toEqual(['evaluation', 'verification', 'weather', 'night', 'rounds', 'digest']);
+    expect(await tick(planted)).toEqual([
+      'evaluation',
+      'verification',
+      'weather',
+      'night',
+      'retention',
+      'rounds',
+      'digest',
+    ]);
     expect(await tick(planted)).toEqual([]);
     planted.clock.advance(5 * MINUTE);
     expect(await tick(planted)).toEqual(['evaluation']);

@@ -1,13 +1,26 @@
 import { copyFile, mkdir, readdir, readFile, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
-import { describe, expect, test } from 'vitest';
+import Database from 'better-sqlite3';
+import { describe, expect, onTestFinished, test, vi } from 'vitest';
 import { backup } from '../../src/commands/backup.js';
 import { type Terminal, UsageError } from '../../src/commands/command.js';
+import { drill } from '../../src/commands/drill.js';
 import { WHOLE_FLEET } from '../../src/domain/access.js';
-import { FILE_NAME } from '../../src/store/database.js';
+import { FILE_NAME, openDatabase } from '../../src/store/database.js';
+import { readMigrations } from '../../src/store/migrations.js';
 import { openStore } from '../../src/store/open.js';
 import { makeTempDir, openTempStore, silentLog } from '../support/temp-store.js';
-import { changeSet, reading, T0, worldOf } from '../unit/store/worlds.js';
+import { changeSet, idsOf, reading, T0, worldOf } from '../unit/store/worlds.js';
+
+const OWNER = {
+  id: 'ada',
+  name: 'Ada',
+  role: 'owner',
+  accountId: null,
+  language: 'en',
+  units: { volume: 'L', length: 'mm', temperature: 'Cel' },
+  disabledAtMs: null,
+} as const;
 
 function listener(): Terminal & { readonly lines: string[]; readonly progressed: string[] } {
   const lines: string[] = [];
@@ -137,5 +150,71 @@ describe('brimline backup', () => {
   test('has help that names every option and how to restore', () => {
     for (const text of ['--data DIR', '--to FILE', '--replace', 'To restore', 'Example'])
       expect(backup.help).toContain(text);
+  });
+});
+
+describe('brimline drill', () => {
+  const practise = async (...args: string[]) => {
+    const terminal = listener();
+    await drill.run(args, terminal, {});
+    return terminal.lines.join('\n');
+  };
+
+  async function backedUp(): Promise<{ readonly dir: string; readonly file: string }> {
+    const { store, dir } = await openTempStore();
+    const owner = { ...OWNER, login: 'ada' };
+    const access = { siteId: idsOf('A').site, notes: 'Gate code 4711', contacts: [] };
+    await store.commit(
+      changeSet([...worldOf('A'), { kind: 'person', row: owner }, { kind: 'site_access', row: access }]),
+    );
+    const file = join(await makeTempDir(), 'copy.sqlite');
+    await run('--data', dir, '--to', file);
+    return { dir, file };
+  }
+
+  test('restores a backup aside, says what is in it, and leaves nothing behind', async () => {
+    const { dir, file } = await backedUp();
+    const before = await readFile(file);
+    const temp = await makeTempDir();
+    vi.stubEnv('TMPDIR', temp);
+    onTestFinished(() => void vi.unstubAllEnvs());
+    const said = await practise('--from', file, '--keys', join(dir, 'brimline-keys.json'));
+    expect(said).toMatch(/container +1\n/);
+    expect(said).toMatch(/sealed +1, 1 opened\n/);
+    expect(said).toContain('This backup would do.');
+    expect(await readFile(file)).toEqual(before);
+    expect(await readdir(temp)).toEqual([]);
+  });
+
+  test('brings a backup of an older layout up to date, as a server would', async () => {
+    const file = join(await makeTempDir(), 'old.sqlite');
+    const migrations = readMigrations().slice(0, 5);
+    const older = await openDatabase({ file, readOnly: false, busyTimeoutMs: 1_000, migrations, log: silentLog });
+    older.exec(`INSERT INTO person VALUES ('ada', 'Ada', 'ada', 'owner', NULL, 'en', 'L', 'mm', 'Cel', NULL)`);
+    older.pragma('journal_mode = DELETE');
+    older.close();
+    expect(await practise('--from', file)).toContain(`5, brought to ${readMigrations().length}`);
+  });
+
+  test.each([
+    [
+      'a day of the ledger that does not close',
+      'UPDATE ledger_day SET closing_litres = closing_litres + 1',
+      /do not close/,
+    ],
+    ['nobody who could sign in', `UPDATE person SET disabled_at_ms = 1 WHERE role = 'owner'`, /no owner/],
+    ['a sealed text that was altered', 'UPDATE site_access SET sealed = zeroblob(40)', /altered/],
+  ])('says of a backup with %s that it would not do', async (_what, fault, words) => {
+    const { dir, file } = await backedUp();
+    const db = new Database(file);
+    expect(db.prepare(fault).run().changes).toBeGreaterThan(0);
+    db.close();
+    await expect(practise('--from', file, '--keys', join(dir, 'brimline-keys.json'))).rejects.toThrow(words);
+  });
+
+  test('says which key is missing, and what to name where there is no such file', async () => {
+    const { file } = await backedUp();
+    await expect(practise('--from', file, '--keys', '/nowhere/keys.json')).rejects.toThrow(/nowhere\/keys\.json/);
+    await expect(practise('--from', '/nowhere/copy.sqlite')).rejects.toMatchObject({ code: 'not_found' });
   });
 });

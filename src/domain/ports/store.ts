@@ -132,6 +132,8 @@ export interface ReadingsReader {
   /** Readings attributed through the assignments, level above the floor, in [fromMs, toMs), by time. */
   ofContainer(scope: Scope, containerId: ContainerId, fromMs: EpochMs, toMs: EpochMs): Promise<readonly PotReading[]>;
   latestOfNode(nodeId: NodeId): Promise<Reading | null>;
+  /** When the oldest reading was taken that is still kept of a node. */
+  oldestMs(nodeId: NodeId): Promise<EpochMs | null>;
   /** Last time each node was heard, by receipt. */
   lastHeard(): Promise<ReadonlyMap<NodeId, EpochMs>>;
   /** Refused records, the latest first; all of them, or only those that still wait for a remedy. */
@@ -171,7 +173,7 @@ export interface PotReader {
   ledgerPostings(scope: Scope, id: ContainerId, day: LocalDay): Promise<readonly LedgerPosting[]>;
   /** Ledger sums by account, site or container, and by month where asked. */
   ledgerSums(scope: Scope, query: LedgerSumQuery): Promise<readonly LedgerSum[]>;
-  /** The latest checkpoint not after `atMs`. */
+  /** The latest checkpoint not after `atMs`, nor after the instant before which nothing is derived anew, if that is later. */
   checkpoint(id: ContainerId, atMs: EpochMs): Promise<{ readonly atMs: EpochMs; readonly stateJson: string } | null>;
   calibration(): Promise<FleetCalibration | null>;
 }
@@ -305,6 +307,10 @@ export interface ChangeReader {
   /** Changes after `afterSeq`, at most `limit`, oldest first. */
   after(afterSeq: number, limit: number): Promise<readonly Change[]>;
   cursor(stage: string): Promise<number>;
+  /** The last line written before an instant; 0: none. */
+  lastSeqBefore(atMs: EpochMs): Promise<number>;
+  /** The first line that neither a person nor a command caused. */
+  firstMachineSeq(): Promise<number | null>;
   audit(page: PageRequest): Promise<Page<Change>>;
 }
 

@@ -22,6 +22,22 @@ export function stageSeq(sql: Sql, stage: string): number {
   return sql.get<{ seq: number }>('SELECT seq FROM cursor WHERE stage = ?', stage)?.seq ?? 0;
 }
 
+/** Lines are written in the order of time, so that halving finds the place without an index of its own. */
+function seqBefore(sql: Sql, atMs: number): number {
+  let low = 0;
+  let high = lastSeq(sql);
+  while (low < high) {
+    const middle = Math.ceil((low + high) / 2);
+    const line = sql.get<{ seq: number; atMs: number }>(
+      'SELECT seq, at_ms AS "atMs" FROM change WHERE seq <= ? ORDER BY seq DESC LIMIT 1',
+      middle,
+    );
+    if (line === undefined || line.atMs < atMs) low = middle;
+    else high = line.seq - 1;
+  }
+  return low;
+}
+
 export function changeReader({ read }: ReadContext): ChangeReader {
   return {
     lastSeq: () => read(lastSeq),
@@ -32,6 +48,14 @@ export function changeReader({ read }: ReadContext): ChangeReader {
           .map(toChange),
       ),
     cursor: (stage) => read((sql) => stageSeq(sql, stage)),
+    lastSeqBefore: (atMs) => read((sql) => seqBefore(sql, atMs)),
+    firstMachineSeq: () =>
+      read(
+        (sql) =>
+          sql.get<{ seq: number }>(
+            `SELECT seq FROM change WHERE actor_kind IN ('stage', 'principal') ORDER BY seq LIMIT 1`,
+          )?.seq ?? null,
+      ),
     audit: (page) =>
       read((sql) => {
         const before = decodeCursor(page, ['number']);

@@ -19,6 +19,7 @@ import { forecastJson, messageJson, messagesJson, numbersJson, parseJson } from 
 import { type Sql, selectList } from '../sql.js';
 import { EVENT_COLUMNS, LEDGER_VALUES, ROLLUP_VALUES } from '../writes/derived.js';
 import { FINDING_COLUMNS, FORECAST_COLUMNS } from '../writes/pots.js';
+import { horizonOf } from '../writes/retention.js';
 import { accountOf, IN_SCOPE, type ReadContext } from './context.js';
 import { ledgerSums } from './ledger-sums.js';
 
@@ -209,7 +210,7 @@ export function potReader({ read }: ReadContext): PotReader {
             `SELECT at_ms AS "atMs", state_json AS "stateJson" FROM checkpoint
              WHERE container_id = ? AND at_ms <= ? ORDER BY at_ms DESC LIMIT 1`,
             id,
-            atMs,
+            Math.max(atMs, horizonOf(sql, id) ?? atMs),
           ) ?? null,
       ),
     calibration: () => read(calibration),

@@ -55,6 +55,14 @@ export function readingsReader({ read }: ReadContext): ReadingsReader {
             { nodeId },
           ) ?? null,
       ),
+    oldestMs: (nodeId) =>
+      read(
+        (sql) =>
+          sql.get<{ timeMs: number }>(
+            'SELECT time_ms AS "timeMs" FROM reading WHERE node_id = ? ORDER BY time_ms LIMIT 1',
+            nodeId,
+          )?.timeMs ?? null,
+      ),
     lastHeard: () =>
       read((sql) => {
         const rows = sql.all<{ nodeId: string; heardMs: number }>(

@@ -4,6 +4,7 @@ import { addDays, HOUR_MS, type LocalDays } from '../../domain/local-day.js';
 import type { DayRollup, HourRollup, LedgerDay, PotEvent, RollupValues } from '../../domain/pot.js';
 import { type Sql, type SqlValue, selectList, toSql, upsertText } from '../sql.js';
 import { type Applier, calendarOfSite, siteOfContainer } from './context.js';
+import { withinHorizon } from './retention.js';
 
 export const EVENT_COLUMNS = [
   'id',
@@ -55,9 +56,10 @@ const LEDGER_KEEP = `INSERT INTO ledger_day_history
   WHERE container_id = ? AND day = ?`;
 
 /** Replaces what was derived from `fromMs` on. What is already so is not written, and then nothing is logged. */
-export const derived: Applier<'derived'> = ({ sql, lines, atMs }, { kind, containerId, derived: records }) => {
+export const derived: Applier<'derived'> = ({ sql, lines, atMs }, { kind, containerId, derived: given }) => {
   const siteId = siteOfContainer(sql, containerId);
   const calendar = calendarOfSite(sql, siteId);
+  const records = withinHorizon(sql, containerId, given, calendar);
   const changed =
     replaceEvents(sql, containerId, records, atMs) +
     replaceLedger(sql, containerId, records, calendar, atMs) +

@@ -12,6 +12,7 @@ import * as pots from './pots.js';
 import * as quarantine from './quarantine.js';
 import { readings } from './readings.js';
 import * as registry from './registry.js';
+import * as retention from './retention.js';
 import * as weather from './weather.js';
 import * as work from './work.js';
 
@@ -52,6 +53,9 @@ const APPLIERS: { readonly [Kind in WriteKind]: Applier<Kind> } = {
   event_correction: pots.eventCorrection,
   derived,
   checkpoints: pots.checkpoints,
+  reading_horizon: retention.readingHorizon,
+  readings_expired: retention.readingsExpired,
+  changes_expired: retention.changesExpired,
   status: pots.status,
   forecast: pots.forecast,
   finding: pots.finding,

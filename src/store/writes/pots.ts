@@ -2,6 +2,7 @@ import type { Finding, Forecast } from '../../domain/pot.js';
 import { POT_STATUS_COLUMNS } from '../columns.js';
 import { type SqlValue, toSql, upsertText } from '../sql.js';
 import { type Applier, siteOfContainer } from './context.js';
+import { horizonOf } from './retention.js';
 
 const STATUS = upsertText('pot_status', ['container_id'], POT_STATUS_COLUMNS);
 
@@ -179,8 +180,16 @@ const WEEK_MS = 7 * 86_400_000;
 
 /** The fold's memory is no news to anyone, so the change log does not speak of it. */
 export const checkpoints: Applier<'checkpoints'> = ({ sql }, { containerId, validUntilMs, rows }) => {
-  sql.run('DELETE FROM checkpoint WHERE container_id = ? AND at_ms > ?', containerId, validUntilMs);
-  for (const { atMs, stateJson } of rows) sql.run(CHECKPOINT, containerId, atMs, stateJson);
+  // What lies before the horizon cannot be folded again, so the checkpoint there is kept whatever was made void.
+  const horizonMs = horizonOf(sql, containerId) ?? Number.MIN_SAFE_INTEGER;
+  sql.run(
+    'DELETE FROM checkpoint WHERE container_id = ? AND at_ms > ?',
+    containerId,
+    Math.max(validUntilMs, horizonMs),
+  );
+  for (const { atMs, stateJson } of rows) {
+    if (atMs >= horizonMs) sql.run(CHECKPOINT, containerId, atMs, stateJson);
+  }
   const older = sql.all<{ atMs: number }>(
     'SELECT at_ms AS "atMs" FROM checkpoint WHERE container_id = ? ORDER BY at_ms DESC LIMIT -1 OFFSET ?',
     containerId,
@@ -189,7 +198,8 @@ export const checkpoints: Applier<'checkpoints'> = ({ sql }, { containerId, vali
   const weeks = new Set<number>();
   for (const { atMs } of older.reverse()) {
     const week = Math.floor(atMs / WEEK_MS);
-    if (weeks.has(week)) sql.run('DELETE FROM checkpoint WHERE container_id = ? AND at_ms = ?', containerId, atMs);
+    if (weeks.has(week) && atMs !== horizonMs)
+      sql.run('DELETE FROM checkpoint WHERE container_id = ? AND at_ms = ?', containerId, atMs);
     weeks.add(week);
   }
 };
