@@ -10,6 +10,7 @@ import { forecastAt } from './forecast.js';
 import { type PotState, STATE_VERSION, startState, strappingOf } from './state.js';
 import { viewOf } from './view.js';
 
+export { type CleanedLevel, type CleaningReason, cleanedLevels } from './cleaned-levels.js';
 export type { PotState } from './state.js';
 
 /** The state of a pot of which nothing has been heard. */

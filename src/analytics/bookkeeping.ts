@@ -4,6 +4,7 @@ import { HOUR_MS } from '../domain/local-day.js';
 import { calendarOf } from './marks.js';
 import { type Estimate, estimateLitres } from './recent.js';
 import { type PotState, strappingOf } from './state.js';
+import { temperatureCorrection } from './temperature-correction.js';
 import { dayEquivalents } from './use-profile.js';
 import { driverOf } from './weather-memory.js';
 
@@ -43,7 +44,8 @@ export function bookLitres(ctx: PotContext, state: PotState, atMs: EpochMs): Est
   const windowMs = drinking ? Math.max(REWETTING_WINDOW_MS, 2.2e3 * (state.cleaning.intervalS ?? 0)) : WINDOW_MS;
   const fromMs = Math.max(atMs - windowMs, state.events.lastJumpMs);
   const wet = strapping.litresAt(levelMm) > strapping.deadLitres;
-  const measured = estimateLitres(state.recent, strapping, atMs, fromMs, noiseMm, wet ? used : () => 0);
+  const correction = temperatureCorrection(state.temperature);
+  const measured = estimateLitres(state.recent, strapping, atMs, fromMs, noiseMm, wet ? used : () => 0, correction);
   if (measured !== null) return { ...measured, value: Math.max(0, measured.value) };
   const last = Math.max(0, strapping.litresAt(levelMm));
   const drawn = used(levelMs, atMs);

@@ -46,8 +46,15 @@ export class Fold {
   readonly #draft: Draft;
   readonly #fromMs: EpochMs;
   readonly #output: FoldOutput;
+  readonly #onClean: ((reading: CleanReading, state: PotState) => void) | null;
 
-  constructor(ctx: PotContext, state: PotState) {
+  /** @param onClean is told of each reading after it was cleaned */
+  constructor(
+    ctx: PotContext,
+    state: PotState,
+    onClean: ((reading: CleanReading, state: PotState) => void) | null = null,
+  ) {
+    this.#onClean = onClean;
     this.#ctx = ctx;
     this.#calendar = calendarOf(ctx);
     this.#draft = { ...state };
@@ -242,6 +249,7 @@ export class Fold {
       batteryV: reading.batteryV,
       batteryFraction: reading.batteryFraction,
     };
+    this.#onClean?.(clean, draft);
     draft.findings = observeReading(viewOf(this.#ctx, draft), draft.findings, clean);
   }
 

@@ -1,6 +1,7 @@
 import type { EpochMs } from '../domain/ids.js';
 import type { LevelPoint } from './cleaning.js';
 import type { Strapping } from './strapping.js';
+import { atReferenceMm, type TemperatureCorrection } from './temperature-correction.js';
 
 /** The last two days and a little more of levels that counted, oldest first; columns, so that they stay small as JSON. */
 export interface RecentLevels {
@@ -51,6 +52,7 @@ function letGo(recent: RecentLevels, nowMs: EpochMs): RecentLevels {
  * moved forward by the use expected since. Null without a reading in the window.
  * @param fromMs readings before it do not count, for instance those before the last jump
  * @param usedBetween litres expected to be drawn between two instants
+ * @param correction what is known of the sensor's response to temperature
  */
 export function estimateLitres(
   recent: RecentLevels,
@@ -59,6 +61,7 @@ export function estimateLitres(
   fromMs: EpochMs,
   noiseMm: number,
   usedBetween: (fromMs: EpochMs, toMs: EpochMs) => number,
+  correction: TemperatureCorrection | null,
 ): Estimate | null {
   const litres: number[] = [];
   let used = 0;
@@ -68,8 +71,9 @@ export function estimateLitres(
     if (timeMs > atMs) continue;
     if (timeMs < fromMs) break;
     used = usedBetween(timeMs, atMs);
-    sumLevel += recent.levelMm[i]!;
-    litres.push(strapping.litresAt(recent.levelMm[i]!) - used);
+    const levelMm = atReferenceMm(recent.levelMm[i]!, recent.temperatureC[i]!, correction);
+    sumLevel += levelMm;
+    litres.push(strapping.litresAt(levelMm) - used);
   }
   const count = litres.length;
   if (count === 0) return null;

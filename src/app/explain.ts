@@ -1,18 +1,19 @@
-import { advance, explain, isUsableState, type PotState, startAnalysis } from '../analytics/analysis.js';
-import type { Checkpoint } from '../domain/analysis.js';
+import { assess, explain } from '../analytics/analysis.js';
+import type { Principal } from '../domain/access.js';
+import { DomainError } from '../domain/errors.js';
 import type { ContainerId, EpochMs } from '../domain/ids.js';
+import { DAY_MS } from '../domain/local-day.js';
 import type { Message } from '../domain/message.js';
-import type { Store } from '../domain/ports/store.js';
-import { contextOf, loadAnalysisRegistry } from './analysis-registry.js';
-import type { App } from './context.js';
+import type { Forecast } from '../domain/pot.js';
+import { containerOf } from './containers.js';
+import { type App, allowed } from './context.js';
 import { localDaysOf } from './fleet-view.js';
-import { allInputs } from './pot-inputs.js';
+import { potAsKnown } from './past-fold.js';
 import { outlookOrShared } from './weather-observations.js';
 
 /**
  * How a container's numbers came about: the sentence that a dispatcher reads, the data used, the rate and its parts,
- * the assumptions. Folds from the last checkpoint on, a copy of what the live stage does, so that looking at a page
- * never waits for it.
+ * the assumptions.
  * @param atMs as it was known at this instant; past ones only
  * @returns nothing for a container that is not there
  */
@@ -21,27 +22,52 @@ export async function explainContainer(
   containerId: ContainerId,
   atMs: EpochMs = app.clock.nowMs(),
 ): Promise<readonly Message[]> {
-  const { store } = app;
-  const registry = await loadAnalysisRegistry(store);
-  const ctx = contextOf(registry, await store.pots.calibration(), containerId);
-  if (ctx === null) return [];
-  const checkpoint = await usableCheckpoint(store, containerId, atMs);
-  const inputs = await allInputs({ store, assignments: registry.assignments }, ctx, checkpoint?.atMs ?? 0);
-  const known = inputs.filter(
-    (input) => input.timeMs <= atMs && (input.kind !== 'reading' || input.reading.receivedMs <= atMs),
-  );
-  const { state } = advance(ctx, checkpoint?.state ?? startAnalysis(ctx), known);
-  const outlook = await outlookOrShared(store, ctx.site, localDaysOf(ctx.site.timeZone).dayOf(atMs), atMs);
+  const past = await potAsKnown(app, containerId, atMs);
+  if (past === null) return [];
+  const { ctx, state } = past;
+  const outlook = await outlookOrShared(app.store, ctx.site, localDaysOf(ctx.site.timeZone).dayOf(atMs), atMs);
   return explain(ctx, state, atMs, outlook);
 }
 
-async function usableCheckpoint(
-  store: Store,
+export interface PastExplanation {
+  readonly atMs: EpochMs;
+  /** The sentence, the data used, the rate and its parts, the assumptions. */
+  readonly messages: readonly Message[];
+  /** Computed now from what was known then. */
+  readonly forecast: Forecast;
+  /** The last forecast that was kept by then; null where none was in the two days before. */
+  readonly said: Forecast | null;
+}
+
+/** A forecast is kept when it brings news, and at least once a day. */
+const SAID_WITHIN_MS = 2 * DAY_MS;
+
+/**
+ * What could be said of a container at a past instant, beside what was said then.
+ * @throws DomainError `not_found`; `invalid_input` for an instant to come
+ */
+export async function explainPast(
+  app: App,
+  who: Principal,
   containerId: ContainerId,
   atMs: EpochMs,
-): Promise<Checkpoint<PotState> | null> {
-  const stored = await store.pots.checkpoint(containerId, atMs);
-  if (stored === null) return null;
-  const state = JSON.parse(stored.stateJson) as PotState;
-  return isUsableState(state) ? { atMs: stored.atMs, state } : null;
+): Promise<PastExplanation> {
+  const scope = allowed(who, 'containers.read');
+  await containerOf(app, who, containerId);
+  if (atMs > app.clock.nowMs()) {
+    throw new DomainError('invalid_input', 'What will be known at a time to come cannot be explained.', {
+      faults: [{ pointer: '?at', detail: 'lies in the future' }],
+    });
+  }
+  const past = await potAsKnown(app, containerId, atMs);
+  if (past === null) throw new Error(`container ${containerId} is in the registry and not in the analysis`);
+  const { ctx, state } = past;
+  const outlook = await outlookOrShared(app.store, ctx.site, localDaysOf(ctx.site.timeZone).dayOf(atMs), atMs);
+  const kept = await app.store.pots.forecasts(scope, containerId, atMs - SAID_WITHIN_MS, atMs + 1);
+  return {
+    atMs,
+    messages: explain(ctx, state, atMs, outlook),
+    forecast: assess(ctx, state, atMs, outlook).status.forecast,
+    said: kept.at(-1) ?? null,
+  };
 }

@@ -18,18 +18,33 @@ export interface InputSources {
 /** Beyond any date that a program sees; the store takes it as an open end. */
 const FOR_EVER_MS = 8.64e15;
 
-/** Everything that is known of a pot from an instant on, in the order of the fold. */
-export async function allInputs(sources: InputSources, ctx: PotContext, fromMs: EpochMs): Promise<PotInput[]> {
+/**
+ * Everything that is known of a pot from an instant on, in the order of the fold.
+ * @param knownAtMs only what was dated and received by then
+ */
+export async function allInputs(
+  sources: InputSources,
+  ctx: PotContext,
+  fromMs: EpochMs,
+  knownAtMs: EpochMs = FOR_EVER_MS,
+): Promise<PotInput[]> {
   const inputs = (
     await Promise.all([
-      readingInputs(sources.store, ctx.container.id, fromMs, FOR_EVER_MS),
-      weatherInputs(sources.store, ctx, fromMs, FOR_EVER_MS),
-      workInputs(sources.store, ctx.container.id, fromMs, FOR_EVER_MS),
-      correctionInputs(sources.store, ctx.container.id),
+      readingInputs(sources.store, ctx.container.id, fromMs, Math.min(FOR_EVER_MS, knownAtMs + 1)),
+      weatherInputs(sources.store, ctx, fromMs, Math.min(FOR_EVER_MS, knownAtMs + 1)),
+      workInputs(sources.store, ctx.container.id, fromMs, Math.min(FOR_EVER_MS, knownAtMs + 1), knownAtMs),
+      correctionInputs(sources.store, ctx.container.id, knownAtMs),
     ])
   ).flat();
   inputs.push(...assignmentInputs(sources.assignments, ctx.container.id));
-  return inputs.filter((input) => input.timeMs >= fromMs).sort(compareInputs);
+  return inputs
+    .filter(
+      (input) =>
+        input.timeMs >= fromMs &&
+        input.timeMs <= knownAtMs &&
+        (input.kind !== 'reading' || input.reading.receivedMs <= knownAtMs),
+    )
+    .sort(compareInputs);
 }
 
 /** Readings in [fromMs, toMs). */
@@ -65,9 +80,10 @@ export async function workInputs(
   containerId: ContainerId,
   fromMs: EpochMs,
   toMs: EpochMs,
+  knownAtMs: EpochMs = FOR_EVER_MS,
 ): Promise<readonly PotInput[]> {
   const visits = await store.work.visits(WHOLE_FLEET, { containerId, siteId: null, fromMs, toMs });
-  return visits.flatMap((visit) => workOfVisit(visit, containerId));
+  return visits.filter((visit) => visit.recordedMs <= knownAtMs).flatMap((visit) => workOfVisit(visit, containerId));
 }
 
 function workOfVisit(visit: Visit, containerId: ContainerId): readonly PotInput[] {
@@ -77,8 +93,12 @@ function workOfVisit(visit: Visit, containerId: ContainerId): readonly PotInput[
 }
 
 /** The last word on each event; where that was to let it stand as it was found, there is none. */
-async function correctionInputs(store: Store, containerId: ContainerId): Promise<readonly PotInput[]> {
-  const corrections = await store.pots.eventCorrections(containerId);
+async function correctionInputs(
+  store: Store,
+  containerId: ContainerId,
+  knownAtMs: EpochMs,
+): Promise<readonly PotInput[]> {
+  const corrections = (await store.pots.eventCorrections(containerId)).filter((one) => one.atMs <= knownAtMs);
   const last = new Map(corrections.map((correction) => [correction.eventId, correction]));
   return [...last.values()].flatMap(({ eventId, correctedKind, litres, startMs }): PotInput[] => {
     if (correctedKind === 'as_found') return [];

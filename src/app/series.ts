@@ -1,11 +1,13 @@
+import type { CleaningReason } from '../analytics/analysis.js';
 import { makeStrapping } from '../analytics/strapping.js';
 import type { Principal } from '../domain/access.js';
 import { DomainError } from '../domain/errors.js';
 import type { ContainerId, EpochMs } from '../domain/ids.js';
 import { DAY_MS, LocalDays } from '../domain/local-day.js';
-import type { Finding, PotEvent, RollupValues } from '../domain/pot.js';
+import type { Finding, PotEvent, PotReading, RollupValues } from '../domain/pot.js';
 import { containerOf } from './containers.js';
 import { type App, allowed } from './context.js';
+import { cleanedBetween } from './past-fold.js';
 
 export type SeriesResolution = 'raw' | 'hour' | 'day';
 
@@ -24,6 +26,9 @@ export interface ContainerSeries {
   readonly moistureFraction: readonly (number | null)[];
   readonly temperatureC: readonly (number | null)[];
   readonly batteryV: readonly (number | null)[];
+  /** The level after cleaning, and why; null unless asked for, and for anything but raw readings. */
+  readonly cleanedLevelMm: readonly (number | null)[] | null;
+  readonly cleaningReason: readonly CleaningReason[] | null;
   readonly events: readonly PotEvent[];
   readonly findings: readonly Finding[];
 }
@@ -47,7 +52,12 @@ export async function containerSeries(
   app: App,
   who: Principal,
   id: ContainerId,
-  query: { readonly fromMs: EpochMs; readonly toMs: EpochMs; readonly resolution: SeriesResolution | null },
+  query: {
+    readonly fromMs: EpochMs;
+    readonly toMs: EpochMs;
+    readonly resolution: SeriesResolution | null;
+    readonly cleaning: boolean;
+  },
 ): Promise<ContainerSeries> {
   const scope = allowed(who, 'containers.read');
   const container = await containerOf(app, who, id);
@@ -69,12 +79,15 @@ export async function containerSeries(
     toMs,
     events,
     findings: findings.filter((finding) => (finding.onsetMs ?? finding.openedMs) < toMs),
+    cleanedLevelMm: null,
+    cleaningReason: null,
   };
   if (resolution === 'raw') {
     const { litresAt } = makeStrapping(container.reservoir);
     const rows = await readings.ofContainer(scope, id, fromMs, toMs);
     return {
       ...common,
+      ...(query.cleaning ? await cleaning(app, id, rows, toMs) : {}),
       times: rows.map((row) => row.timeMs),
       levelMm: rows.map((row) => row.levelMm),
       levelMinMm: null,
@@ -94,6 +107,24 @@ export async function containerSeries(
   const days = new LocalDays(site.timeZone);
   const rows = await pots.dayRollups(scope, id, days.dayOf(fromMs), days.dayOf(toMs - 1));
   return { ...common, times: rows.map((row) => days.startMs(row.day)), ...columns(rows) };
+}
+
+/** What became of each reading's level, as the analysis sees it now. */
+async function cleaning(
+  app: App,
+  id: ContainerId,
+  rows: readonly PotReading[],
+  toMs: EpochMs,
+): Promise<Pick<ContainerSeries, 'cleanedLevelMm' | 'cleaningReason'>> {
+  const first = rows[0];
+  if (first === undefined) return { cleanedLevelMm: [], cleaningReason: [] };
+  const levels = await cleanedBetween(app, id, first.timeMs, toMs);
+  const byReading = new Map(levels.map((level) => [`${level.nodeId} ${level.timeMs}`, level]));
+  const found = rows.map((row) => byReading.get(`${row.nodeId} ${row.timeMs}`) ?? null);
+  return {
+    cleanedLevelMm: found.map((level) => level?.levelMm ?? null),
+    cleaningReason: found.map((level) => level?.reason ?? 'waits'),
+  };
 }
 
 function resolutionFor(spanMs: number): SeriesResolution {

@@ -107,6 +107,7 @@ export const ACCESS: Readonly<Record<string, Access>> = {
   'POST /api/v1/containers/:id/pours': COMMISSION,
   'GET /api/v1/containers/:id/level': CONTAINERS_READ,
   'POST /api/v1/containers/:id/fast-report': read('nodes.hurry'),
+  'GET /api/v1/containers/:id/explanation': CONTAINERS_READ,
   'GET /api/v1/containers/:id/ledger': CONTAINERS_READ,
   'GET /api/v1/containers/:id/ledger/:day': CONTAINERS_READ,
   'GET /api/v1/containers/:id/corrections': CONTAINERS_READ,

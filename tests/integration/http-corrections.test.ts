@@ -1,7 +1,13 @@
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { Write } from '../../src/domain/change-set.js';
 import type { Reading } from '../../src/domain/reading.js';
-import type { ContainerDetail, CorrectionJson, LedgerDayJson } from '../../src/http/schemas/index.js';
+import type {
+  ContainerDetail,
+  CorrectionJson,
+  ExplanationJson as Explanation,
+  LedgerDayJson,
+  Series,
+} from '../../src/http/schemas/index.js';
 import { gaussian, seededRng } from '../support/pot-series.js';
 import { startTestServer, type TestClient, TestClock, type TestServer } from '../support/server.js';
 import { twoAccountsWrites } from '../support/two-accounts.js';
@@ -153,5 +159,46 @@ describe('corrections of events over HTTP', () => {
     });
     expect(asked.status).toBe(403);
     expect((await detail()).events).toEqual([found]);
+  });
+
+  it('says of any level what cleaning made of it and why, where that is asked for', async () => {
+    await server.settle();
+    const span = `from=${new Date(POUR - 6 * HOUR).toISOString()}&to=${new Date(POUR + HOUR).toISOString()}`;
+    const series = (await dispatcher.get(`/api/v1/containers/C1/series?${span}&resolution=raw&cleaning=true`))
+      .body as Series;
+    const jump = series.time.findIndex((time) => Date.parse(time) === POUR);
+    expect(series.cleaningReason?.slice(jump - 1, jump + 3)).toEqual(['smoothed', 'jump', 'jump', 'smoothed']);
+    expect(series.cleanedLevelMm![jump - 1]).toBeCloseTo(series.levelMm[jump - 1]!, -1);
+    const plain = (await dispatcher.get(`/api/v1/containers/C1/series?${span}&resolution=raw`)).body as Series;
+    expect([plain.cleanedLevelMm, plain.cleaningReason]).toEqual([null, null]);
+  });
+
+  it('explains a past instant by what was known then, not by what came later', async () => {
+    const atMs = POUR + 2 * HOUR;
+    const path = `/api/v1/containers/C1/explanation?at=${new Date(atMs).toISOString()}`;
+    const before = (await dispatcher.get(path)).body as Explanation;
+    expect(before.messages[0]!.code).toMatch(/^analysis\.headline/);
+    expect(before.messages.map((message) => message.code)).toContain('analysis.last_refill');
+    // A level of the morning that is received days later, and a word on the pour, change nothing of what was known then.
+    const late = {
+      ...readings()[100]!,
+      nodeId: 'N1',
+      timeMs: POUR + HOUR + 1,
+      receivedMs: START + 71 * HOUR,
+      levelMm: 60,
+    };
+    await server.store.commit({
+      atMs: START + 71 * HOUR,
+      actor: { kind: 'principal', id: 'N1' },
+      writes: [{ kind: 'readings', rows: [late] }],
+      cursor: null,
+    });
+    const [found] = (await detail()).events;
+    await correct(found!.id, { correctedKind: 'none' });
+    await server.settle();
+    expect((await dispatcher.get(path)).body).toEqual(before);
+    await correct(found!.id, { correctedKind: 'as_found' });
+    const ahead = new Date(START + 100 * HOUR).toISOString();
+    expect((await dispatcher.get(`/api/v1/containers/C1/explanation?at=${ahead}`)).status).toBe(400);
   });
 });

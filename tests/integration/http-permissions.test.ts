@@ -179,6 +179,9 @@ const EXAMPLES: Readonly<Record<string, (target: Target) => Example>> = {
   }),
   'GET /api/v1/containers/:id/series': (t) => ({ path: `/api/v1/containers/${t.containerId}/series?${INSTANTS}` }),
   'GET /api/v1/containers/:id/ledger': (t) => ({ path: `/api/v1/containers/${t.containerId}/ledger?${DAYS}` }),
+  'GET /api/v1/containers/:id/explanation': (t) => ({
+    path: `/api/v1/containers/${t.containerId}/explanation?at=2026-06-01T12:00:00Z`,
+  }),
   'GET /api/v1/containers/:id/ledger/:day': (t) => ({ path: `/api/v1/containers/${t.containerId}/ledger/2026-06-01` }),
   'GET /api/v1/containers/:id/corrections': (t) => ({ path: `/api/v1/containers/${t.containerId}/corrections` }),
   'POST /api/v1/containers/:id/events': (t) => ({

@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { containerPage, containers } from '../../app/containers.js';
 import { addEvent, correctEvent, eventCorrections } from '../../app/events.js';
+import { explainPast } from '../../app/explain.js';
 import { saveContainer } from '../../app/registry.js';
 import { containerSeries } from '../../app/series.js';
 import { containerLedger, ledgerPostings } from '../../app/water.js';
@@ -9,6 +10,7 @@ import {
   DAY_SPAN_FAULT,
   daySpanQuery,
   id,
+  instantIn,
   isDaySpan,
   list,
   localDay,
@@ -23,6 +25,7 @@ import {
   containerItem,
   correction,
   eventCorrection,
+  explanation,
   ledgerDay,
   ledgerPosting,
   series,
@@ -94,14 +97,28 @@ export function addContainerRoutes(api: Api, { app, explain }: HttpDeps): void {
       response: { 200: series },
     },
     handler: async (request) => {
-      const { from, to, resolution } = request.query;
+      const { from, to, resolution, cleaning } = request.query;
       const { times, ...rest } = await containerSeries(app, who(request), request.params.id, {
         fromMs: from,
         toMs: to,
         resolution: resolution ?? null,
+        cleaning,
       });
       return { ...toWire(rest), time: times.map(isoInstant) };
     },
+  });
+
+  api.route({
+    method: 'GET',
+    url: '/api/v1/containers/:id/explanation',
+    schema: {
+      tags,
+      summary: 'What could be said of it at a past instant and why, beside what was said then',
+      params,
+      querystring: z.object({ at: instantIn }),
+      response: { 200: explanation },
+    },
+    handler: async (request) => toWire(await explainPast(app, who(request), request.params.id, request.query.at)),
   });
 
   api.route({

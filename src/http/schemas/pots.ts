@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { id, instant, instantIn, list, localDay, longId, message, number } from './common.js';
+import { flag, id, instant, instantIn, list, localDay, longId, message, number } from './common.js';
 import { assignment, container, site } from './registry.js';
 
 export const knowledge = z.enum(['known', 'learning', 'silent', 'no_node', 'sensor_fault']);
@@ -163,9 +163,25 @@ export const containerDetail = z
   })
   .meta({ id: 'ContainerDetail' });
 
+export const explanation = z
+  .object({
+    at: instant,
+    messages: list(message).meta({ description: 'The sentence, data used, the rate and its parts, assumptions' }),
+    forecast: forecast.meta({ description: 'Computed now from what was known then' }),
+    said: forecast.nullable().meta({ description: 'The last forecast kept by then, within two days' }),
+  })
+  .meta({ id: 'Explanation' });
+
 export const resolution = z.enum(['raw', 'hour', 'day']);
 
 const column = list(z.number().nullable());
+
+export const cleaningReason = z
+  .enum(['smoothed', 'temperature', 'jump', 'waits', 'astray', 'stuck', 'impossible', 'no_level'])
+  .meta({
+    description:
+      'Why a level is what it is after cleaning: `smoothed` within noise and use; `temperature` restated for the sensor’s response to it as well; `jump` two readings agree on a new level; `waits` for the next reading to agree; `astray` the next did not agree; `stuck` repeated for too long; `impossible` for the vessel; `no_level` none was sent',
+  });
 
 export const series = z
   .object({
@@ -182,6 +198,8 @@ export const series = z
     moistureFraction: column,
     temperatureC: column,
     batteryV: column,
+    cleanedLevelMm: column.nullable().meta({ description: 'After cleaning; null where the level was refused' }),
+    cleaningReason: list(cleaningReason).nullable(),
     events: list(event),
     findings: list(finding),
   })
@@ -192,6 +210,9 @@ export const seriesQuery = z
     from: instantIn,
     to: instantIn,
     resolution: resolution.optional().meta({ description: 'Chosen by the length of the span where it is left out' }),
+    cleaning: flag
+      .default(false)
+      .meta({ description: 'For raw readings: also the level after cleaning, and why it is so' }),
   })
   .refine((span) => span.from < span.to, { error: 'is not after `from`', path: ['to'] });
 
@@ -251,6 +272,7 @@ export type FindingKindJson = z.infer<typeof findingKind>;
 export type EventJson = z.infer<typeof event>;
 export type EventCorrectionBody = z.input<typeof eventCorrection>;
 export type AddedEventBody = z.input<typeof addedEvent>;
+export type ExplanationJson = z.infer<typeof explanation>;
 export type CorrectionJson = z.infer<typeof correction>;
 export type ContainerItem = z.infer<typeof containerItem>;
 export type ContainerDetail = z.infer<typeof containerDetail>;
