@@ -123,7 +123,7 @@ export class PotDesk {
 
   /** What its record says about the node on it, for comparison with the other pots of the site. */
   swapSummary(): SwapSummary | null {
-    return summariseForSwap(viewOf(this.#driver.context, this.#driver.state));
+    return summariseForSwap(viewOf(this.#driver.context, this.#driver.state), this.#driver.state.findings.jumps);
   }
 
   /** Says whether its node seems to be another pot's; null: it does not. */

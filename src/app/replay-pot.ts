@@ -70,7 +70,7 @@ export function replayPot(replay: PotReplay): PotReplayResult {
   const answerUntil = (beforeMs: EpochMs): void => {
     while (summaries.length < replay.comparedMs.length && replay.comparedMs[summaries.length]! < beforeMs) {
       const heard = driver.state.latest.readingMs !== null;
-      summaries.push(heard ? summariseForSwap(viewOf(ctx, driver.state)) : null);
+      summaries.push(heard ? summariseForSwap(viewOf(ctx, driver.state), driver.state.findings.jumps) : null);
     }
     while (origin < originsMs.length && originsMs[origin]! < beforeMs) {
       const originMs = originsMs[origin]!;

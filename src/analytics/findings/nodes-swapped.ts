@@ -1,6 +1,6 @@
 import type { ContainerId, EpochMs, NodeId } from '../../domain/ids.js';
 import { DAY_MS, HOUR_MS } from '../../domain/local-day.js';
-import type { FindingDraft } from '../../domain/pot.js';
+import type { FindingDraft, PotEvent } from '../../domain/pot.js';
 import { shorten } from '../block.js';
 import type { PotView } from '../pot-view.js';
 import { lastDays } from './baseline.js';
@@ -16,7 +16,7 @@ export interface SwapSummary {
   readonly nodeId: NodeId;
   /** Daily values, oldest first; the same day numbers for all pots of a site where they are known. */
   readonly days: readonly SwapDay[];
-  /** Sudden rises and falls of the last two weeks, oldest first. */
+  /** Sudden rises and falls of the last three months that the node now on it saw, oldest first. */
   readonly jumps: readonly SwapJump[];
 }
 
@@ -32,6 +32,7 @@ export interface SwapDay {
 }
 
 export interface SwapJump {
+  readonly id: string;
   readonly endMs: EpochMs;
   readonly fromMm: number;
   readonly toMm: number;
@@ -42,8 +43,10 @@ const AFTER_DAYS = 3;
 const LOOK_BACK_DAYS = 14;
 /** Log-likelihood that the exchange must gain, in all; a chance of 1 in 20 000 by itself. */
 const DECISION = 10;
+/** The slow comparison must gain more: plantings that rest or wake change together. */
+const SLOW_DECISION = 20;
 /** What each of the two pots must gain at least: one pot that changed by itself is no exchange. */
-const LEAST_GAIN = DECISION / 4;
+const LEAST_GAIN = SLOW_DECISION / 4;
 /** The zeros of two nodes differ by some millimetres, and a day passes between two dawns. */
 const LEVEL_SD_MM = 8;
 const DAILY_LEVEL_SD_MM = 10;
@@ -56,6 +59,13 @@ const MOISTURE_GAIN_SD = 0.3;
 const FALL_LOG_SD = { day: 0.5, mean: 0.22 } as const;
 /** No single quantity decides: its misfit counts up to this much. */
 const MOST_PER_QUANTITY = 8;
+const KEPT_MS = 90 * DAY_MS;
+const KEPT_JUMPS = 60;
+const LEAST_JUMP_MM = 12;
+/** Crossings closer together than this are one. */
+const APART_MS = 6 * HOUR_MS;
+/** A planting that draws less than this says nothing about whose it is, mm of level per mm of ET0. */
+const LEAST_FALL_PER_ET0 = 0.5;
 /** Two levels that cross within the time of one call: a loss and a rise together are rare, and rarer at these heights. */
 const CROSSING = 13;
 const CROSSING_MS = 3 * HOUR_MS;
@@ -75,9 +85,8 @@ export function findSwaps(pots: readonly SwapSummary[]): readonly FindingDraft[]
   for (let i = 0; i < pots.length; i++) {
     for (let j = i + 1; j < pots.length; j++) {
       const crossing = bestCrossing(pots[i]!, pots[j]!);
-      const drift = bestDay(pots[i]!, parts[i]!, pots[j]!, parts[j]!);
-      const best = drift === null || (crossing !== null && crossing.score >= drift.score) ? crossing : drift;
-      if (best !== null && best.score >= DECISION) pairs.push({ a: pots[i]!, b: pots[j]!, best });
+      const best = crossing ?? bestDay(pots[i]!, parts[i]!, pots[j]!, parts[j]!);
+      if (best !== null) pairs.push({ a: pots[i]!, b: pots[j]!, best });
     }
   }
   pairs.sort((x, y) => y.best.score - x.best.score);
@@ -96,10 +105,25 @@ interface SwapScore {
   readonly days: number;
 }
 
-/** The newest pair of jumps by which the two levels changed places. */
+/** Takes an event, also one that is judged anew under the same id. */
+export function jumpOnEvent(jumps: readonly SwapJump[], event: PotEvent): readonly SwapJump[] {
+  const others = jumps.filter((jump) => jump.id !== event.id);
+  const sudden = event.kind === 'refill' || event.kind === 'sudden_loss' || event.kind === 'drained';
+  if (!sudden || Math.abs(event.endLevelMm - event.startLevelMm) < LEAST_JUMP_MM) {
+    return others.length === jumps.length ? jumps : others;
+  }
+  const jump = { id: event.id, endMs: event.endMs, fromMm: event.startLevelMm, toMm: event.endLevelMm };
+  const kept = others.filter((one) => one.endMs > event.endMs - KEPT_MS);
+  return [...kept, jump].sort((a, b) => a.endMs - b.endMs).slice(-KEPT_JUMPS);
+}
+
+/**
+ * The newest of the times at which the two levels changed places; null where they did so an even number of times, for
+ * then each node stands where it stood before.
+ */
 function bestCrossing(a: SwapSummary, b: SwapSummary): SwapScore | null {
   const lastMs = Math.max(a.days.at(-1)?.endMs ?? 0, b.days.at(-1)?.endMs ?? 0);
-  let best: SwapScore | null = null;
+  const crossings: SwapScore[] = [];
   for (const one of a.jumps) {
     for (const other of b.jumps) {
       if (Math.abs(one.endMs - other.endMs) > CROSSING_MS) continue;
@@ -110,11 +134,14 @@ function bestCrossing(a: SwapSummary, b: SwapSummary): SwapScore | null {
       const misfits =
         ((one.toMm - other.fromMm) / LEVEL_SD_MM) ** 2 / 2 + ((other.toMm - one.fromMm) / LEVEL_SD_MM) ** 2 / 2;
       const score = CROSSING * strength - misfits;
+      if (score < DECISION) continue;
       const sinceMs = Math.min(one.endMs, other.endMs);
-      if (best === null || score > best.score) best = { score, sinceMs, days: Math.max(0, lastMs - sinceMs) / DAY_MS };
+      const before = crossings[crossings.length - 1];
+      if (before !== undefined && sinceMs - before.sinceMs < APART_MS) continue;
+      crossings.push({ score, sinceMs, days: Math.max(0, lastMs - sinceMs) / DAY_MS });
     }
   }
-  return best;
+  return crossings.length % 2 === 1 ? crossings[crossings.length - 1]! : null;
 }
 
 /** The day of the last two weeks from which on an exchange explains most. */
@@ -136,6 +163,7 @@ function bestDay(
     const gainB = quantityGain(partB, partA) + moistB;
     if (gainA < LEAST_GAIN || gainB < LEAST_GAIN) continue;
     const score = gainA + gainB;
+    if (score < SLOW_DECISION) continue;
     if (best === null || score > best.score) best = { score, sinceMs: last.endMs - ago * DAY_MS, days: ago };
   }
   return best;
@@ -234,7 +262,7 @@ function logFall(days: readonly SwapDay[]): { readonly value: number | null; rea
   const falls = days.map((day) => day.fallPerEt0).filter((fall) => fall !== null);
   if (falls.length < 2) return { value: null, count: falls.length };
   const middle = falls.reduce((sum, fall) => sum + fall, 0) / falls.length;
-  return { value: Math.log(Math.max(0.1, middle)), count: falls.length };
+  return { value: Math.log(Math.max(LEAST_FALL_PER_ET0, middle)), count: falls.length };
 }
 
 function mean(days: readonly SwapDay[], of: (day: SwapDay) => number | null): number | null {
@@ -270,7 +298,7 @@ function draftOf(pot: SwapSummary, other: SwapSummary, best: SwapScore): Finding
 }
 
 /** The last weeks of a pot for {@link findSwaps}; null without a node. */
-export function summariseForSwap(view: PotView): SwapSummary | null {
+export function summariseForSwap(view: PotView, jumps: readonly SwapJump[]): SwapSummary | null {
   if (view.nodeId === null) return null;
   const days = lastDays(view, BEFORE_DAYS + LOOK_BACK_DAYS + 2).map((day) => ({
     dayNumber: day.dayNumber,
@@ -283,8 +311,12 @@ export function summariseForSwap(view: PotView): SwapSummary | null {
         : day.netUseLitres / view.strapping.areaLitresPerMm(day.dawnLevelMm) / day.et0Mm,
     refilled: day.refills > 0 || day.rainLitres > 0,
   }));
-  const jumps = view.recentEvents
-    .filter((event) => event.kind === 'refill' || event.kind === 'sudden_loss' || event.kind === 'drained')
-    .map((event) => ({ endMs: event.endMs, fromMm: event.startLevelMm, toMm: event.endLevelMm }));
-  return { containerId: view.ctx.container.id, name: view.ctx.container.name, nodeId: view.nodeId, days, jumps };
+  const sinceMs = view.assignedMs ?? 0;
+  return {
+    containerId: view.ctx.container.id,
+    name: view.ctx.container.name,
+    nodeId: view.nodeId,
+    days,
+    jumps: jumps.filter((jump) => jump.endMs >= sinceMs),
+  };
 }

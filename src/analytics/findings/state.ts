@@ -11,6 +11,7 @@ import { type KnownLeak, type LeakState, leakFinding, leakOnDay, NO_LEAK } from 
 import { fallOnEvent } from './leak/repeated-falls.js';
 import { soilGainOnBlock, soilGainOnReading } from './leak/soil-gain.js';
 import { NO_SILENCE, nodeSilent, type SilenceState, silenceOnReading } from './node-silent.js';
+import { jumpOnEvent, type SwapJump } from './nodes-swapped.js';
 import { NO_PORT, overflowPort, type PortState, portOnReading } from './overflow-port.js';
 import { type DriftState, driftOnEvent, NO_DRIFT, sensorDrift } from './sensor-drift.js';
 import { CLEAN, type FouledState, fouledOnDay, fouledOnEvent, sensorFouled } from './sensor-fouled.js';
@@ -36,6 +37,10 @@ export interface FindingState {
   readonly limit: LimitedState;
   readonly collapse: CollapseState;
   readonly waterlogged: WaterloggedState;
+  /** Sudden changes of the level, for the comparison of a site's pots. */
+  readonly jumps: readonly SwapJump[];
+  /** The last day on which something else made the level or the use untrue; 0 for none. */
+  readonly troubledDay: number;
 }
 
 export function startFindings(): FindingState {
@@ -53,8 +58,16 @@ export function startFindings(): FindingState {
     limit: NO_LIMIT,
     collapse: NO_COLLAPSE,
     waterlogged: NOT_WATERLOGGED,
+    jumps: [],
+    troubledDay: 0,
   };
 }
+
+/**
+ * While the level or the use is untrue the pot's thirst is learnt too low, and its recovery looks like a leak until the
+ * weeks that the thirst is taken from are past.
+ */
+const TROUBLE_LASTS_DAYS = 45;
 
 /** Takes a cleaned reading; the view is of the moment after it. O(1). */
 export function observeReading(view: PotView, state: FindingState, reading: CleanReading): FindingState {
@@ -85,14 +98,23 @@ export function observeDay(view: PotView, state: FindingState, day: DayRecord): 
     collapse: collapseOnDay(view, state.collapse),
     waterlogged: waterloggedOnDay(view, state.waterlogged),
   };
-  const other = judged.wick.open !== null || judged.fouled.open !== null || sensorDrift(view, judged.drift) !== null;
-  return { ...judged, leak: leakOnDay(view, judged.leak, day, other) };
+  const troubled =
+    judged.wick.open !== null ||
+    judged.collapse.open !== null ||
+    judged.fouled.open !== null ||
+    sensorDrift(view, judged.drift) !== null ||
+    sensorStuck(view, judged.stuck) !== null ||
+    sensorUnplugged(view, judged.unplugged) !== null;
+  const troubledDay = troubled ? day.dayNumber : state.troubledDay;
+  const suspended = day.dayNumber - troubledDay < TROUBLE_LASTS_DAYS;
+  return { ...judged, troubledDay, leak: leakOnDay(view, judged.leak, day, suspended) };
 }
 
 /** Takes an event when it is first seen and again whenever it is judged anew (the same id). */
 export function observeEvent(view: PotView, state: FindingState, event: PotEvent): FindingState {
   return {
     ...state,
+    jumps: jumpOnEvent(state.jumps, event),
     drift: driftOnEvent(view, state.drift, event),
     leak: { ...state.leak, falls: fallOnEvent(view, state.leak.falls, event) },
     fouled: fouledOnEvent(view, state.fouled, event),

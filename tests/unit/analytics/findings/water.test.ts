@@ -146,10 +146,14 @@ describe('exchanged nodes', () => {
 
   it('are found at once where both levels jump to where the other stood', () => {
     const atMs = (START_DAY + 15) * DAY_MS;
-    const rise = [{ endMs: atMs, fromMm: 62, toMm: 147 }];
-    const fall = [{ endMs: atMs + HOUR_MS, fromMm: 151, toMm: 58 }];
+    const rise = [{ id: 'r', endMs: atMs, fromMm: 62, toMm: 147 }];
+    const fall = [{ id: 'f', endMs: atMs + HOUR_MS, fromMm: 151, toMm: 58 }];
     expect(found([pot('A', one, one, rise), pot('B', two, two, fall)])).toHaveLength(2);
-    const elsewhere = [{ endMs: atMs + HOUR_MS, fromMm: 190, toMm: 110 }];
+    const day = 24 * HOUR_MS;
+    const back = [...fall, { id: 'b', endMs: atMs + 20 * day, fromMm: 60, toMm: 148 }];
+    const down = [...rise, { id: 'd', endMs: atMs + 20 * day, fromMm: 149, toMm: 61 }];
+    expect(found([pot('A', one, one, down), pot('B', two, two, back)])).toEqual([]);
+    const elsewhere = [{ id: 'e', endMs: atMs + HOUR_MS, fromMm: 190, toMm: 110 }];
     expect(found([pot('A', one, one, rise), pot('B', two, two, elsewhere)])).toEqual([]);
     const later = [{ ...fall[0]!, endMs: atMs + 5 * HOUR_MS }];
     expect(found([pot('A', one, one, rise), pot('B', two, two, later)])).toEqual([]);
