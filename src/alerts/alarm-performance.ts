@@ -42,6 +42,8 @@ export interface Annunciation {
   readonly priority: AlarmPriority;
   readonly atMs: EpochMs;
   readonly endedMs: EpochMs | null;
+  /** Somebody acknowledged it while it stood. */
+  readonly answered: boolean;
 }
 
 /** An alarm that misbehaves, how badly, and the setting that would cure it. */
@@ -93,9 +95,19 @@ export function annunciationsOf(
       const known = about(alarmId);
       // What it was worth when it called, and not what became of it since.
       if (known !== null) {
-        standing.set(alarmId, { alarmId, ...known, priority: priority ?? known.priority, atMs, endedMs: null });
+        standing.set(alarmId, {
+          alarmId,
+          ...known,
+          priority: priority ?? known.priority,
+          atMs,
+          endedMs: null,
+          answered: false,
+        });
       }
-    } else if (to !== 'unacknowledged' && to !== 'acknowledged') {
+    } else if (to === 'acknowledged') {
+      const open = standing.get(alarmId);
+      if (open !== undefined) standing.set(alarmId, { ...open, answered: true });
+    } else if (to !== 'unacknowledged') {
       end(alarmId, atMs);
     }
   }
@@ -216,10 +228,10 @@ function chatters(list: readonly Annunciation[]): number {
   return count;
 }
 
-/** Short ones that did not come again at once: those that did are chattering. */
+/** Short ones that nobody could answer and that did not come again at once: those that did are chattering. */
 function fleetingIn(list: readonly Annunciation[]): number {
   return list.filter((one, index) => {
-    const short = one.endedMs !== null && one.endedMs - one.atMs < FLEETING_WITHIN_MS;
+    const short = !one.answered && one.endedMs !== null && one.endedMs - one.atMs < FLEETING_WITHIN_MS;
     const next = list[index + 1];
     return short && (next === undefined || next.atMs - one.atMs >= CHATTER_WITHIN_MS);
   }).length;

@@ -34,8 +34,10 @@ export function releaseDaysAt(meanC: number): number {
   return Math.exp((ACTIVATION_J_PER_MOL / GAS_J_PER_MOL_K) * inverse);
 }
 
-/** A flush from above a few times a year; nothing leaches a closed reservoir (common practice, no source). */
-const FLUSH_EVERY_DAYS = 120;
+/** A flush from above twice a year or oftener; nothing leaches a closed reservoir (common practice, no source). */
+const FLUSH_EVERY_DAYS = 150;
+/** Sites that came on record together take their turns over so many days more, all pots of one site at once. */
+const FLUSH_TURNS_DAYS = 45;
 /** Rain that went through the soil this many times its volume has done it; our judgement, no source. */
 const RAIN_FLUSHES_VOLUMES = 1;
 /** Water for a flush as a share of the soil's volume; common practice, no source. */
@@ -92,7 +94,7 @@ function flush(situation: SiteSituation, pot: PotSituation): readonly CareNeed[]
   if (care === null || care.rainedLitres === null || container.soil === null) return [];
   const today = situation.days.dayOf(situation.nowMs);
   const sinceDays = daysBetween(care.flushedDay, today);
-  if (sinceDays < FLUSH_EVERY_DAYS) return [];
+  if (sinceDays < FLUSH_EVERY_DAYS + turnOf(situation.site.id) * FLUSH_TURNS_DAYS) return [];
   if (care.rainedLitres >= RAIN_FLUSHES_VOLUMES * container.soil.litres) return [];
   const isAsked = isAlreadyAsked(situation, pot, 'flush_salts');
   if (!isAsked && isNewlyPlanted(situation, pot)) return [];
@@ -173,6 +175,13 @@ function coldest(situation: SiteSituation, aheadDays: number): number {
     day >= today && day <= last && tminC !== null ? [tminC] : [],
   );
   return Math.min(Number.POSITIVE_INFINITY, ...lows);
+}
+
+/** A number in [0, 1) that is always the same for one id. */
+function turnOf(id: string): number {
+  let hash = 2166136261;
+  for (const letter of id) hash = Math.imul(hash ^ letter.codePointAt(0)!, 16777619);
+  return (hash >>> 0) / 2 ** 32;
 }
 
 function roundLitres(litres: number): number {

@@ -115,16 +115,15 @@ export function decisionHorizonMs(calendar: WorkCalendar, days: LocalDays, nowMs
 
 /**
  * What falls before this instant should have been decided by now. Until the cut-off of a working day, two hours into it,
- * the list of what is due today says so and nobody is alarmed; after it, what the next working day may be too late for,
- * and nobody goes to, is an alarm. It ends with the first half of that day: what is dry in its second half can still be
- * first on its round, and is on the list of what is due well before. Null without working days.
+ * the list of what is due today says so and nobody is alarmed; after it, what the next working day is too late for, and
+ * nobody goes to, is an alarm. What is dry later on that day can still be the first on its round, and is on the list of
+ * what is due well before. Null without working days.
  */
 export function decidedHorizonMs(calendar: WorkCalendar, days: LocalDays, nowMs: EpochMs): EpochMs | null {
   const today = days.dayOf(nowMs);
   const isOpen = isWorkingDay(calendar, today) && nowMs < startOfWorkMs(calendar, days, today) + CUT_OFF_AFTER_START_MS;
   const day = isOpen ? today : nextWorkingDay(calendar, today);
-  if (day === null) return null;
-  return (startOfWorkMs(calendar, days, day) + endOfWorkMs(calendar, days, day)) / 2;
+  return day === null ? null : startOfWorkMs(calendar, days, day) + CUT_OFF_AFTER_START_MS;
 }
 
 /** 1 Monday to 7 Sunday. */

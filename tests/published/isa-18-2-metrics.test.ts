@@ -20,6 +20,7 @@ function raisedAt(minutes: readonly number[], more: Partial<Annunciation> = {}):
     priority: 'medium',
     atMs: minute * MINUTE,
     endedMs: null,
+    answered: false,
     ...more,
   }));
 }
@@ -96,6 +97,8 @@ describe('alarms that misbehave', () => {
     const fleeting = raisedAt([10], { ...one, endedMs: 10.5 * MINUTE });
     expect(performance(fleeting).fleeting).toMatchObject([{ count: 1 }]);
     expect(performance(raisedAt([10], { ...one, endedMs: 12 * MINUTE })).fleeting).toEqual([]);
+    const answered = raisedAt([10], { ...one, endedMs: 10.5 * MINUTE, answered: true });
+    expect(performance(answered).fleeting).toEqual([]);
   });
 
   it('are stale when they have stood for more than a day', () => {

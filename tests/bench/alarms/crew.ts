@@ -20,7 +20,7 @@ import type { TaskView } from '../../../src/app/work-views.js';
 import { type Principal, WHOLE_FLEET } from '../../../src/domain/access.js';
 import { DomainError } from '../../../src/domain/errors.js';
 import type { EpochMs, LocalDay, PersonId, SiteId } from '../../../src/domain/ids.js';
-import { HOUR_MS, type LocalDays } from '../../../src/domain/local-day.js';
+import { addDays, HOUR_MS, type LocalDays } from '../../../src/domain/local-day.js';
 import type { TaskKind, VisitAction, WorkDone } from '../../../src/domain/work.js';
 
 const MINUTE_MS = 60_000;
@@ -123,7 +123,7 @@ export class Crew {
     for (const stop of view.stops) {
       if (stop.why.length > 0 && stop.plan?.day !== day) await this.#send(stop.siteId, stop.minutes, day);
     }
-    await this.#fillUp(day);
+    if (!isWorkingDay(this.#setup.calendar, addDays(day, 2))) await this.#fillUp(day);
   }
 
   /** What falls due soon goes on rounds that have room, so that the days before a weekend are not too full. */

@@ -158,9 +158,11 @@ class SeasonRun {
     if (nowMs - this.#lookedMs >= LOOK_EVERY_MS) {
       this.#lookedMs = nowMs;
       await this.#analysis.evaluateAll(nowMs);
+      await this.#settle();
+      // In between, what is said of each pot at each step brings its site's turn.
+      await reviewAllSites(this.#app);
     }
     await this.#settle();
-    await reviewAllSites(this.#app);
     await escalateAlarms(this.#app);
     await this.#dailyJobs(nowMs);
     await this.#deliver(nowMs);

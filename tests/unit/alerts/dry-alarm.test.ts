@@ -37,7 +37,7 @@ describe('the dry alarm', () => {
   });
 
   it('stands when the pot may be dry before the next working day ends, and no round goes there before', () => {
-    expect(dry(potWith(1))).toMatchObject({ active: true, priority: 'low', message: { code: 'alarm.dry.decide' } });
+    expect(dry(potWith(0.9))).toMatchObject({ active: true, priority: 'low', message: { code: 'alarm.dry.decide' } });
   });
 
   it('waits until the cut-off, while the morning’s list says so, unless it is too late for the day before’s already', () => {
@@ -52,10 +52,10 @@ describe('the dry alarm', () => {
   });
 
   it('is answered by a stop on a round before, and not by one that comes too late', () => {
-    expect(dry(potWith(1), { stops: [stopOn('2026-08-31')] })).toBeNull();
+    expect(dry(potWith(0.9), { stops: [stopOn('2026-08-31')] })).toBeNull();
     expect(dry(potWith(1.2), { stops: [stopOn('2026-09-01')] })).toBeNull();
     expect(dry(potWith(0.5), { stops: [stopOn('2026-09-01')] })).toMatchObject({ active: true });
-    expect(dry(potWith(1), { stops: [stopOn('2026-08-31', { state: 'cancelled' })] })).toMatchObject({ active: true });
+    expect(dry(potWith(0.9), { stops: [stopOn('2026-08-31', { state: 'cancelled' })] })).toMatchObject({ active: true });
   });
 
   it('stands when the pot is dry, whatever is planned, and is high where the soil has nothing left either', () => {
@@ -91,12 +91,12 @@ describe('the dry alarm', () => {
       const status = pot.status!;
       return { ...pot, status: { ...status, levelMm: 90, forecast: { ...status.forecast, knowledge: 'silent' } } };
     };
-    expect(dry(silent(1))).toMatchObject({ message: { code: 'alarm.dry.decide' } });
+    expect(dry(silent(0.9))).toMatchObject({ message: { code: 'alarm.dry.decide' } });
     expect(dry(silent(-3))).toMatchObject({ priority: 'medium', message: { code: 'alarm.dry.now_unheard' } });
   });
 
   it('does not chatter where a forecast wavers around the limit', () => {
-    const horizonDays = (Date.UTC(2026, 8, 1, 9, 30) - MONDAY) / DAY;
+    const horizonDays = (Date.UTC(2026, 8, 1, 7) - MONDAY) / DAY;
     let alarms = reconcileAlarms(siteWith([potWith(horizonDays - 0.1)])).all;
     expect(alarms[0]?.state).toBe('unacknowledged');
     for (const wobble of [0.1, -0.1, 0.2, 0, 0.15]) {
@@ -166,10 +166,10 @@ describe('what a site or a container wants otherwise', () => {
 
   it('holds for the alarm: an on-delay of two hours waits two hours of readings', () => {
     const overrides = [override({ onDelayMs: 2 * HOUR })];
-    const first = reconcileAlarms(siteWith([potWith(1)], { overrides }));
+    const first = reconcileAlarms(siteWith([potWith(0.9)], { overrides }));
     expect(first.all).toMatchObject([{ state: 'normal', conditionActive: true }]);
     const nowMs = MONDAY + 2.5 * HOUR;
-    const later = reconcileAlarms(siteWith([potWith(0.9, {}, nowMs)], { overrides, nowMs, alarms: first.all }));
+    const later = reconcileAlarms(siteWith([potWith(0.8, {}, nowMs)], { overrides, nowMs, alarms: first.all }));
     expect(later.all).toMatchObject([{ state: 'unacknowledged' }]);
   });
 });

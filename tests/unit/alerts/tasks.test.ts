@@ -45,7 +45,7 @@ describe('a refill task', () => {
       wantedTasks(siteWith([pot])).map((task) => task.kind);
     expect(kinds(potWith(1, rain(20, 0.8)))).toEqual([]);
     const ten = MONDAY + 3.5 * HOUR;
-    const late = siteWith([potWith(1, rain(20, 0.8), ten)], { nowMs: ten });
+    const late = siteWith([potWith(0.9, rain(20, 0.8), ten)], { nowMs: ten });
     expect(reconcileAlarms(late).all).toMatchObject([{ kind: 'dry' }]);
     expect(kinds(potWith(1, rain(5, 0.8)))).toEqual(['refill']);
     expect(kinds(potWith(1, rain(20, 2)))).toEqual(['refill']);
@@ -208,7 +208,7 @@ describe('tasks and rounds', () => {
 
   it('hold back the alarms of the pots that somebody is working at, for a while', () => {
     const tasks: Task[] = [taskOf('refill', { state: 'on_the_way', changedMs: MONDAY - HOUR })];
-    const handled = siteWith([potWith(0.2)], { tasks });
+    const handled = siteWith([potWith(0.1)], { tasks });
     expect(reconcileAlarms(handled).all).toMatchObject([{ state: 'suppressed_by_design', heldBy: 'rule:visit' }]);
     expect(reconcileAlarms(handled).effects.filter((effect) => effect.kind === 'announce')).toEqual([]);
     const forgotten = { ...handled, alarms: reconcileAlarms(handled).all, nowMs: MONDAY + 3 * HOUR };
