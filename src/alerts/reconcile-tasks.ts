@@ -210,8 +210,16 @@ class TaskBook {
   }
 }
 
-/** Codes of reasons that are not the program's: a person's words, and what the sensor said of a visit. */
-const PERSONS_WORDS: ReadonlySet<string> = new Set(['task.reason.asked', 'task.reopened.contradicted']);
+/** Codes of reasons that are not the program's: a person's words, and what the sensor said of work that was reported. */
+const PERSONS_WORDS: ReadonlySet<string> = new Set([
+  'task.reason.asked',
+  'task.reopened.contradicted',
+  'verify.overflow_stands',
+  'verify.level_stayed',
+  'verify.soil_as_before',
+  'verify.cell_as_before',
+  'verify.still_silent',
+]);
 
 const SAME_DUE_MS = 2 * HOUR_MS;
 const SAME_LITRES = 0.5;

@@ -6,6 +6,7 @@ import { alerts, markAlertRead } from '../../src/app/alerts.js';
 import { moveStop, planStop, removeStop, round, rounds, setOut } from '../../src/app/rounds.js';
 import { addTask, cancelTask, task, tasks } from '../../src/app/tasks.js';
 import { today } from '../../src/app/today.js';
+import { verifyTasks } from '../../src/app/verify-tasks.js';
 import { verifyVisits } from '../../src/app/verify-visits.js';
 import { recordVisit, type VisitInput, visit } from '../../src/app/visits.js';
 import { WHOLE_FLEET } from '../../src/domain/access.js';
@@ -114,6 +115,48 @@ describe('a day of the crew', () => {
     expect(await verifyVisits(garden.app)).toBe(1);
     const [proof] = (await visit(garden.app, garden.dispatcher, 'v-1')).verifications;
     expect(proof?.outcome).toBe('no_data');
+    expect(await verifyVisits(garden.app)).toBe(0);
+  });
+
+  it('says after all when the backlog of those hours comes in', async () => {
+    const garden = await mondayMorning();
+    const { app, dispatcher } = garden;
+    await recordVisit(app, garden.technician, refill(garden, 18));
+    garden.pot('S1P1').pour(18);
+    const kept = garden.pot('S1P1').run(MONDAY + 25 * HOUR);
+    await garden.runTo(MONDAY + 25 * HOUR);
+    expect(await verifyVisits(app)).toBe(1);
+    expect((await visit(app, dispatcher, 'v-1')).verifications).toMatchObject([{ outcome: 'no_data' }]);
+    await garden.commit([{ kind: 'readings', rows: kept.map((row) => ({ ...row, receivedMs: MONDAY + 25 * HOUR })) }]);
+    await garden.settle();
+    expect(await verifyVisits(app)).toBe(1);
+    expect((await visit(app, dispatcher, 'v-1')).verifications).toMatchObject([{ outcome: 'confirmed' }]);
+    const [done] = await tasks(app, dispatcher, { openOnly: false, siteId: 'S1', containerId: 'S1P1' });
+    expect(done?.state).toBe('verified');
+  });
+
+  it('asks the readings about other work too: a node that is heard again, or is not', async () => {
+    const garden = await mondayMorning();
+    const { app, dispatcher, technician } = garden;
+    const visitFor = async (containerId: string, id: string): Promise<string> => {
+      const asked = { containerId, kind: 'recover_node' as const, note: 'no lamp', litres: null, dueByMs: null };
+      const { id: taskId } = await addTask(app, dispatcher, asked);
+      const work = { containerId, taskId, work: 'other' as const, litres: null, exception: null, note: null };
+      await recordVisit(app, technician, refill(garden, 0, { id, actions: [work] }));
+      return taskId;
+    };
+    const heard = await visitFor('S1P2', 'v-heard');
+    const silent = await visitFor('S1P1', 'v-silent');
+    await garden.runTo(MONDAY + 25 * HOUR, ['S1P1']);
+    expect(await verifyTasks(app)).toBe(2);
+    expect(await task(app, dispatcher, heard)).toMatchObject({
+      state: 'verified',
+      verification: { code: 'verify.heard_again' },
+    });
+    const open = await task(app, dispatcher, silent);
+    expect(open).toMatchObject({ state: 'reopened', origin: 'verification' });
+    expect(open.reason[0]?.code).toBe('verify.still_silent');
+    expect(await verifyTasks(app)).toBe(0);
   });
 
   it('cancels a refill that an unknown hand has made, and says so', async () => {

@@ -55,7 +55,9 @@ describe('the dry alarm', () => {
     expect(dry(potWith(0.9), { stops: [stopOn('2026-08-31')] })).toBeNull();
     expect(dry(potWith(1.2), { stops: [stopOn('2026-09-01')] })).toBeNull();
     expect(dry(potWith(0.5), { stops: [stopOn('2026-09-01')] })).toMatchObject({ active: true });
-    expect(dry(potWith(0.9), { stops: [stopOn('2026-08-31', { state: 'cancelled' })] })).toMatchObject({ active: true });
+    expect(dry(potWith(0.9), { stops: [stopOn('2026-08-31', { state: 'cancelled' })] })).toMatchObject({
+      active: true,
+    });
   });
 
   it('stands when the pot is dry, whatever is planned, and is high where the soil has nothing left either', () => {

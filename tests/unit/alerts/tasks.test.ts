@@ -216,6 +216,37 @@ describe('tasks and rounds', () => {
   });
 });
 
+describe('an alarm that has been answered', () => {
+  const leak = findingOf('leak', { openedMs: MONDAY - HOUR });
+  const leaking = potWith(null, { findings: [leak] });
+  const find = (more: Partial<Task>) => [taskOf('find_leak', { findingId: leak.id, dueByMs: MONDAY + DAY, ...more })];
+
+  it('waits while a visit in time is on a round, and calls again where that falls out', () => {
+    const planned = siteWith([leaking], { tasks: find({ state: 'planned' }), stops: [stopOn('2026-08-31')] });
+    const held = reconcileAlarms(planned);
+    expect(held.all).toMatchObject([{ state: 'suppressed_by_design', heldBy: 'rule:planned' }]);
+    expect(held.effects.filter(({ kind }) => kind === 'announce')).toEqual([]);
+    const fallenOut = siteWith([leaking], { tasks: find({ state: 'proposed' }), alarms: held.all });
+    const called = reconcileAlarms(fallenOut);
+    expect(called.all).toMatchObject([{ state: 'unacknowledged' }]);
+    expect(called.effects).toMatchObject([{ kind: 'announce', why: 'no_longer_held' }]);
+  });
+
+  it('is not answered by a visit that comes too late', () => {
+    const late = siteWith([leaking], { tasks: find({ state: 'planned' }), stops: [stopOn('2026-09-04')] });
+    expect(reconcileAlarms(late).all).toMatchObject([{ state: 'unacknowledged' }]);
+  });
+
+  it('waits for the sensor’s word after the work, and calls again where the finding outlasts it', () => {
+    const tasks = find({ state: 'done', changedMs: MONDAY - HOUR });
+    const held = reconcileAlarms(siteWith([leaking], { tasks })).all;
+    expect(held).toMatchObject([{ state: 'suppressed_by_design', heldBy: 'rule:awaiting_proof' }]);
+    const nowMs = MONDAY + 3 * DAY;
+    const outlasted = reconcileAlarms(siteWith([leaking], { tasks, alarms: held, nowMs })).all;
+    expect(outlasted).toMatchObject([{ state: 'unacknowledged' }]);
+  });
+});
+
 describe('the catalogue of tasks', () => {
   it('has minutes, a due time and cautions for each kind', () => {
     for (const [kind, entry] of Object.entries(TASK_CATALOGUE)) {
