@@ -9,6 +9,17 @@ export interface RecordedPour {
   readonly litres: number;
 }
 
+/** A stop of one's own round that is still to be made. */
+export interface RoundToGo {
+  readonly stopId: string;
+  readonly siteId: string;
+  readonly state: 'planned' | 'on_the_way';
+  readonly position: number;
+  readonly startMinute: number | null;
+  readonly endMinute: number | null;
+  readonly driveMinutes: number;
+}
+
 interface Session {
   cookie: string;
 }
@@ -114,6 +125,20 @@ export class HttpCrew {
     }, []);
   }
 
+  /** One's own round of a day, without what is done. */
+  async round(login: string, day: string): Promise<RoundToGo[]> {
+    return this.#safely('reading a round', async () => {
+      const answer = await this.#request(login, 'GET', `/api/v1/rounds?day=${day}`, null);
+      const items = (answer as { items?: { stops?: unknown[] }[] } | null)?.items ?? [];
+      return items.flatMap((round) => (round.stops ?? []).flatMap(toGo));
+    }, []);
+  }
+
+  async setOut(login: string, stopId: string): Promise<void> {
+    const path = `/api/v1/rounds/stops/${encodeURIComponent(stopId)}/set-out`;
+    await this.#safely('setting out', () => this.#request(login, 'POST', path, {}), null);
+  }
+
   async recordVisit(login: string, visitId: string, body: unknown): Promise<void> {
     await this.#safely('recording a visit', () => this.#request(login, 'PUT', `/api/v1/visits/${visitId}`, body), null);
   }
@@ -125,3 +150,23 @@ export class HttpCrew {
 
 /** Ids of visits that the simulated crews report begin so. */
 export const OWN_VISITS = 'sim-visit-';
+
+function toGo(view: unknown): RoundToGo[] {
+  const { stop, planned } = view as {
+    stop?: { id?: string; siteId?: string; state?: string; position?: number };
+    planned?: { startMinute?: number; endMinute?: number; driveMinutes?: number } | null;
+  };
+  if (stop?.id === undefined || stop.siteId === undefined) return [];
+  if (stop.state !== 'planned' && stop.state !== 'on_the_way') return [];
+  return [
+    {
+      stopId: stop.id,
+      siteId: stop.siteId,
+      state: stop.state,
+      position: stop.position ?? 0,
+      startMinute: planned?.startMinute ?? null,
+      endMinute: planned?.endMinute ?? null,
+      driveMinutes: planned?.driveMinutes ?? 0,
+    },
+  ];
+}

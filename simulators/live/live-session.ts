@@ -4,6 +4,7 @@ import { stationIdOf } from '../files/fleet-json.js';
 import type { FleetPlan, SiteWorld } from '../fleet/world.js';
 import { Draw } from '../rng.js';
 import { issueForecast } from '../weather/forecast.js';
+import { RoundFollower } from './follow-rounds.js';
 import type { HttpCrew } from './http-crew.js';
 import { OWN_VISITS } from './http-crew.js';
 import { type Arrival, fillShare, type LiveFleet, missingLitres } from './live-fleet.js';
@@ -19,6 +20,10 @@ const FULL_ENOUGH = 0.62;
 const TAKEN_OVER_MS = 20 * HOUR_MS;
 const FORECAST_HOUR = 4;
 const MINUTES_AT_A_POT = 4;
+/** On a round every pot is filled that takes up anything worth reporting. */
+const ROUND_FILLS_BELOW = 0.97;
+/** Where nobody has a round by this hour, the crews go their fixed calls. */
+const WAIT_FOR_ROUNDS_HOUR = 7.3;
 
 /** One live running of a fleet against a server: what happens at each tick of the business clock. */
 export class LiveSession {
@@ -35,6 +40,7 @@ export class LiveSession {
   #calls: PlannedCall[] = [];
   #callsFor = '';
   #weatherDay: number;
+  readonly #follower: RoundFollower | null;
   readonly #takenOver = new Map<SiteWorld, number>();
   readings = 0;
   pours = 0;
@@ -59,6 +65,8 @@ export class LiveSession {
     this.#log = parts.log;
     this.#startMs = parts.startMs;
     this.#draw = new Draw(parts.plan.seed, 'live');
+    this.#follower =
+      parts.http === null ? null : new RoundFollower(parts.http, parts.technicians, parts.fleet.sites, parts.plan.seed);
     this.#lastStationMs = Math.floor(parts.startMs / STATION_EVERY_MS) * STATION_EVERY_MS;
     const { calendar } = parts.fleet.sites[0]!;
     const today = calendar.dayIndex(parts.startMs);
@@ -68,6 +76,7 @@ export class LiveSession {
 
   /** Does all that is due by `nowMs`: readings, weather, calls. Never throws for what the server says. */
   async tick(nowMs: number): Promise<void> {
+    await this.#followRounds(nowMs);
     this.#planCalls(nowMs);
     for (const call of this.#calls.filter((c) => c.atMs <= nowMs)) this.#make(call, nowMs);
     this.#calls = this.#calls.filter((c) => c.atMs > nowMs);
@@ -93,33 +102,65 @@ export class LiveSession {
     }
   }
 
+  /** The fixed calls of a day, for days on which the product has no rounds. */
   #planCalls(nowMs: number): void {
     const { calendar } = this.#fleet.sites[0]!;
-    const day = calendar.days[calendar.dayIndex(nowMs)]!;
-    if (day === this.#callsFor) return;
+    const index = calendar.dayIndex(nowMs);
+    const day = calendar.days[index]!;
+    if (day === this.#callsFor || nowMs < calendar.dayStartMs[index]! + WAIT_FOR_ROUNDS_HOUR * HOUR_MS) return;
     this.#callsFor = day;
+    if (this.#follower?.lastDayWithRounds === day) return;
     const calls = callsOfDay(this.#fleet.sites, Math.max(1, this.#technicians.length), day, this.#plan.seed);
-    this.#calls.push(...calls.filter((c) => c.atMs >= this.#startMs));
+    this.#calls.push(...calls.filter((c) => c.atMs >= this.#startMs && c.atMs > nowMs - HOUR_MS));
+  }
+
+  /** What the crews do on the rounds that the product gives them. */
+  async #followRounds(nowMs: number): Promise<void> {
+    const follower = this.#follower;
+    if (follower === null) return;
+    const { calendar } = this.#fleet.sites[0]!;
+    const index = calendar.dayIndex(nowMs);
+    for (const call of await follower.due(nowMs, calendar.days[index]!, calendar.dayStartMs[index]!)) {
+      if ((this.#takenOver.get(call.site) ?? 0) > nowMs) continue;
+      this.#serve(call.site, call.login, { startedMs: call.startedMs, nowMs, day: call.day }, ROUND_FILLS_BELOW);
+    }
   }
 
   #make(call: PlannedCall, nowMs: number): void {
-    const { site } = call;
+    const { site, day } = call;
     if ((this.#takenOver.get(site) ?? 0) > nowMs || site.plan.habits.dueFrom < -10) return;
-    const actions: { containerId: string; work: 'refill'; litres: number }[] = [];
+    const login = this.#technicians[call.technician % Math.max(1, this.#technicians.length)];
+    this.#serve(site, login ?? null, { startedMs: null, nowMs, day }, FULL_ENOUGH);
+  }
+
+  /** Fills what is emptier than a share, and reports it; a stop at which nothing is needed is reported as that. */
+  #serve(
+    site: SiteWorld,
+    login: string | null,
+    when: { readonly startedMs: number | null; readonly nowMs: number; readonly day: string },
+    fillsBelow: number,
+  ): void {
+    const { nowMs, day } = when;
+    const actions: { containerId: string; work: 'refill'; litres: number | null; exception?: 'not_needed' }[] = [];
+    let filled = 0;
     site.simulation.runs.forEach((run, potIndex) => {
-      if (fillShare(run) > FULL_ENOUGH) return;
+      if (fillShare(run) > fillsBelow) return;
       const litres = Math.max(0.5, Math.round((missingLitres(run) + 0.3) * 2) / 2);
       const metered = Math.max(0.5, Math.round(litres * (1 + this.#draw.normal(0, 0.04)) * 2) / 2);
       this.#fleet.pour(site, { potIndex, atMs: nowMs, by: 'crew', work: 'refill', litres, reportedLitres: metered });
       this.pours++;
+      filled++;
       actions.push({ containerId: run.spec.id, work: 'refill', litres: metered });
     });
-    const login = this.#technicians[call.technician % Math.max(1, this.#technicians.length)];
-    if (actions.length === 0 || login === undefined) return;
-    this.#log(`${login} fills ${actions.length} pots at ${site.plan.name}`);
-    void this.#http?.recordVisit(login, `${OWN_VISITS}${site.plan.id}-${call.day}-${randomUUID().slice(0, 8)}`, {
+    if (filled === 0 && when.startedMs !== null) {
+      const needless = { work: 'refill', litres: null, exception: 'not_needed' } as const;
+      actions.push(...site.simulation.runs.map((run) => ({ containerId: run.spec.id, ...needless })));
+    }
+    if (actions.length === 0 || login === null) return;
+    this.#log(`${login} fills ${filled} pots at ${site.plan.name}`);
+    void this.#http?.recordVisit(login, `${OWN_VISITS}${site.plan.id}-${day}-${randomUUID().slice(0, 8)}`, {
       siteId: site.plan.id,
-      startedAt: isoSecond(nowMs - actions.length * MINUTES_AT_A_POT * 60_000),
+      startedAt: isoSecond(when.startedMs ?? nowMs - filled * MINUTES_AT_A_POT * 60_000),
       happenedAt: isoSecond(nowMs - 1000),
       actions,
       note: null,

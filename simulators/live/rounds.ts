@@ -14,7 +14,7 @@ const HOURS_BETWEEN_CALLS = 1.15;
 
 /**
  * The fixed rounds of the simulated crews: every site twice a week, on its own two weekdays (Monday to Saturday), in an
- * order that does not change. They keep the demo's gardens alive while nobody dispatches anybody.
+ * order that does not change. They keep gardens alive on days on which the product gives nobody a round.
  */
 export function callsOfDay(sites: readonly SiteWorld[], technicians: number, day: string, seed: string): PlannedCall[] {
   const weekday = (new Date(`${day}T12:00:00Z`).getUTCDay() + 6) % 7;

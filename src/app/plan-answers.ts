@@ -1,4 +1,5 @@
 import {
+  type Board,
   boardContent,
   type Edited,
   editBoard,
@@ -8,6 +9,7 @@ import {
   type TravelOf,
 } from '../dispatch/board.js';
 import type { LaidStop } from '../dispatch/crew.js';
+import type { DeskInput } from '../dispatch/desk.js';
 import type { PlanEdit } from '../dispatch/edits.js';
 import {
   type Offer,
@@ -57,6 +59,8 @@ const WHAT_IF_SEED = 11;
 /** Answers the desk's questions; keeps what was loaded, and the travel matrix as long as the sites stay. */
 export class PlanAnswerer {
   #loaded: LoadedPlan | null = null;
+  /** What was laid out last: questions about one draft come in rows. */
+  #laid: { readonly key: string; readonly board: Board } | null = null;
   readonly #travel = new TravelMemory();
 
   /** @param onFirst told of the first whole plan of a search, before it is improved */
@@ -71,39 +75,36 @@ export class PlanAnswerer {
   #answer(question: PlanQuestion, onFirst: (content: PlanContent) => void): PlanAnswers[PlanQuestion['kind']] {
     if (question.kind === 'load') {
       this.#loaded = question.loaded;
+      this.#laid = null;
       return null;
     }
     if (this.#loaded === null) throw new Error('the planner was asked before it was given anything');
     const { desk, travel } = this.#loaded;
     const travelOf: TravelOf = (points) => this.#travel.matrix(points, travel);
     const { base, wishes } = question;
+    const board = () => this.#board(desk, base, wishes, travelOf);
     switch (question.kind) {
       case 'lay_out':
-        return boardContent(openBoard(desk, base, wishes, travelOf));
+        return boardContent(board());
       case 'search': {
-        const board = openBoard(desk, base, wishes, travelOf);
+        const laid = board();
         let told = false;
-        return searchOn(board, seededRng(question.seed), {
+        return searchOn(laid, seededRng(question.seed), {
           ...bounded(question.budget),
           heat: question.heat,
           onBetter: (plan) => {
             if (told) return;
             told = true;
-            onFirst(boardContent({ ...board, plan }));
+            onFirst(boardContent({ ...laid, plan }));
           },
         });
       }
       case 'edit':
-        return editBoard({ ...desk, wishes }, base, question.edits, travelOf);
+        return editBoard(board(), base, question.edits, travelOf);
       case 'offers':
-        return offersFor(openBoard(desk, base, wishes, travelOf), question.siteId);
+        return offersFor(board(), question.siteId);
       case 'story':
-        return siteStory(
-          openBoard(desk, base, wishes, travelOf),
-          question.siteId,
-          seededRng(WHAT_IF_SEED),
-          question.iterations,
-        );
+        return siteStory(board(), question.siteId, seededRng(WHAT_IF_SEED), question.iterations);
       case 'what_if':
         return whatIf(
           { ...desk, wishes },
@@ -114,6 +115,12 @@ export class PlanAnswerer {
           question.iterations,
         );
     }
+  }
+
+  #board(desk: DeskInput, base: readonly LaidStop[], wishes: readonly PlanWish[], travelOf: TravelOf): Board {
+    const key = JSON.stringify([base, wishes]);
+    if (this.#laid?.key !== key) this.#laid = { key, board: openBoard(desk, base, wishes, travelOf) };
+    return this.#laid.board;
   }
 }
 

@@ -45,6 +45,7 @@ export class PlanThread {
     const id = this.#nextId++;
     return new Promise((resolve, reject) => {
       this.#waiting.set(id, { resolve: (answer) => resolve(answer as PlanAnswers[Kind]), reject, onFirst });
+      worker.ref();
       worker.postMessage({ id, question });
     });
   }
@@ -74,6 +75,8 @@ export class PlanThread {
         return;
       }
       this.#waiting.delete(message.id);
+      // Only a question that waits keeps the process alive.
+      if (this.#waiting.size === 0) worker.unref();
       if (message.kind === 'answer') waiting.resolve(message.answer);
       else waiting.reject(new Error(`the planner failed: ${message.detail}`));
     });
@@ -81,7 +84,6 @@ export class PlanThread {
       if (this.#worker === worker) this.#worker = null;
       this.#fail(error instanceof Error ? error : new Error(String(error)));
     });
-    worker.unref();
     return worker;
   }
 

@@ -38,12 +38,27 @@ export class PlannerStage {
     const visits = batch.filter((change) => change.kind === 'visit');
     const asks =
       batch.some((change) => ALWAYS.has(change.kind)) ||
-      movedByHand(batch) ||
+      (await this.#movedByOffice(batch)) ||
       (urgent.length > 0 && (await this.#anyUrgent(new Set(urgent.map((change) => change.key))))) ||
       (await this.#anyFailed(new Set(visits.map((change) => change.key)), (id) => work.visit(id)));
     if (asks) this.#planner.request('event');
     await this.#moveOn(cursor, last.seq);
     return true;
+  }
+
+  /**
+   * Somebody in the office put a stop elsewhere. Technicians only set out and are done, which is as planned; publishing a
+   * draft moves stops too, but then the draft knows of it.
+   */
+  async #movedByOffice(batch: readonly Change[]): Promise<boolean> {
+    if (batch.some((change) => change.kind === 'published_visit')) return false;
+    const movers = new Set(
+      batch.flatMap(({ kind, actor }) => (kind === 'round_stop' && actor.kind === 'person' ? [actor.id] : [])),
+    );
+    for (const id of movers) {
+      if ((await this.#app.store.people.person(id))?.role !== 'technician') return true;
+    }
+    return false;
   }
 
   async #anyUrgent(ids: ReadonlySet<string>): Promise<boolean> {
@@ -64,7 +79,9 @@ export class PlannerStage {
   ): Promise<boolean> {
     for (const id of ids) {
       const visit = await visitOf(id);
-      if (visit?.actions.some((action) => action.exception !== null) === true) return true;
+      if (visit !== null && visit.actions.length > 0 && visit.actions.every((action) => action.exception !== null)) {
+        return true;
+      }
     }
     return false;
   }
@@ -81,9 +98,3 @@ export class PlannerStage {
 
 /** An alarm that was raised longer ago has been planned for already. */
 const RECENT_MS = 3_600_000;
-
-/** A person put a stop elsewhere. Publishing a draft does so too, but then the draft knows of it. */
-function movedByHand(batch: readonly Change[]): boolean {
-  const moved = batch.some((change) => change.kind === 'round_stop' && change.actor.kind === 'person');
-  return moved && !batch.some((change) => change.kind === 'published_visit');
-}

@@ -79,15 +79,18 @@ export interface Edited {
   readonly changedRounds: readonly DraftRound[];
 }
 
-/** Does edits to a draft and says at once what they bring: times, tanks, overtime, who runs dry. */
+/**
+ * Does edits to a draft and says at once what they bring: times, tanks, overtime, who runs dry.
+ * @param before the draft `base` as it is laid out
+ */
 export function editBoard(
-  desk: DeskInput,
+  before: Board,
   base: readonly LaidStop[],
   edits: readonly PlanEdit[],
   travelOf: TravelOf,
 ): Edited {
+  const { desk } = before;
   const { firstDay } = desk.plan;
-  const before = openBoard(desk, base, desk.wishes, travelOf);
   const held = new Set(desk.held.map((one) => one.stop.siteId));
   const edited = applyEdits(base, desk.wishes, edits, held, firstDay);
   const refused = [...edited.refused, ...edits.flatMap((edit) => impossible(before, edit))];

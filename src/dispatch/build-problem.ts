@@ -188,25 +188,29 @@ function customerFor(
       latestDay: outlook.latestDay,
       units: outlook.water.litres,
       lateCostPerDay: settings.lateCostPerDay,
-      creditPerCoverDay: settings.creditPerCoverDay,
+      creditPerCoverDay: settings.visitWorth / fullCoverDays(outlook, input.dayCount),
       creditedDays: settings.creditedDays,
     },
   };
 }
 
+/** Days that a site lasts after a fill at the end of the horizon, at the accepted risk; at least one. */
+function fullCoverDays({ water }: SiteOutlook, dayCount: number): number {
+  return Math.max(1, water.latestDay[dayCount]! - (dayCount - 1));
+}
+
 function outlookOf(one: PlannedSite, input: PlanInput, visitInDays: readonly number[], days: LocalDays): SiteOutlook {
   const { settings, firstDay, dayCount } = input;
-  const pots = one.pots.map((pot) => thirstier(potWater(pot, input.nowMs, settings), input.useFactor ?? 1));
+  const pots = one.pots.map((pot) => {
+    const water = thirstier(potWater(pot, input.nowMs, settings), input.useFactor ?? 1);
+    return one.servedToday === true ? filled(water) : water;
+  });
   const alone = siteDeadlines(
     pots.map((pot) => visitDeadlines(pot, visitInDays, one.useFactors, one.dryRisk)),
     dayCount,
   );
-  const together = sharedLatestDay(pots, visitInDays, one.useFactors, one.dryRisk, alone.latestDay);
-  // What was filled this morning lasts as after a fill today.
-  const served = one.servedToday === true;
-  const latest = served ? [Math.max(together[0]!, together[1]!), ...together.slice(1)] : together;
-  const litres = served ? [alone.litres[1]!, ...alone.litres.slice(1)] : alone.litres;
-  const water = { latestDay: latest, litres };
+  const latestDay = sharedLatestDay(pots, visitInDays, one.useFactors, one.dryRisk, alone.latestDay);
+  const water = { latestDay, litres: alone.litres };
   let first = water.latestDay[0]!;
   for (const task of one.tasks) first = Math.min(first, Math.max(0, daysBetween(firstDay, days.dayOf(task.dueByMs))));
   if (one.agreedBy !== null) first = Math.min(first, Math.max(0, daysBetween(firstDay, one.agreedBy)));
@@ -235,6 +239,14 @@ export function potWater(pot: PlannedPot, nowMs: EpochMs, settings: PlanSettings
     litresPerDay: rate,
     rateSpread: Math.hypot(ownSpread, settings.weatherSpread),
   };
+}
+
+/** A pot that was filled a short while ago, and whose forecast does not know of it yet. */
+function filled(pot: PotWater): PotWater {
+  const { drawableLitres, litresPerDay, rateSpread } = pot;
+  if (drawableLitres <= 0 || litresPerDay <= 0) return { ...pot, roomLitres: 0 };
+  const dryTime = { medianDays: drawableLitres / litresPerDay, spreadBefore: rateSpread, spreadAfter: rateSpread };
+  return { ...pot, roomLitres: 0, dryTime };
 }
 
 function thirstier(pot: PotWater, factor: number): PotWater {

@@ -15,6 +15,7 @@ import { type RiskMissed, type Rounds, readRounds, refillStopAt } from './rounds
 export function contentOf(built: BuiltProblem, desk: DeskInput, plan: Plan): PlanContent {
   const rounds = readRounds(built, plan);
   const drafted = draftRounds(built, desk, plan, rounds);
+  const customerOf = new Map(built.input.sites.map((one, c) => [one.site.id, c]));
   const { input } = built;
   return {
     asOfMs: input.nowMs,
@@ -23,7 +24,7 @@ export function contentOf(built: BuiltProblem, desk: DeskInput, plan: Plan): Pla
     timeZone: input.timeZone,
     wishes: desk.wishes,
     rounds: drafted,
-    risks: rounds.riskMissed.map((missed) => riskNotKept(built, missed)),
+    risks: rounds.riskMissed.map((missed) => riskNotKept(built, missed, customerOf.get(missed.siteId)!)),
     totals: totalsOf(drafted, rounds.evaluation.cost.total),
     brokenWishes: desk.wishes.filter((wish) => !keepsWish(drafted, wish, built)),
     assumptions: desk.assumptions,
@@ -134,14 +135,14 @@ function totalsOf(rounds: readonly DraftRound[], cost: number): PlanTotals {
 }
 
 /** Says why no visit comes in time: nobody works or may come there in time, or the days are full. */
-function riskNotKept(built: BuiltProblem, missed: RiskMissed): RiskNotKept {
+function riskNotKept(built: BuiltProblem, missed: RiskMissed, c: number): RiskNotKept {
   const { siteId, containerId, visitDay, lastSafeDay, chanceDry } = missed;
-  return { siteId, containerId, visitDay, lastSafeDay, chanceDryFraction: chanceDry, why: whyLate(built, missed) };
+  return { siteId, containerId, visitDay, lastSafeDay, chanceDryFraction: chanceDry, why: whyLate(built, missed, c) };
 }
 
-function whyLate({ input, problem }: BuiltProblem, { siteId, lastSafeDay }: RiskMissed): Message {
-  const site = input.sites.find((one) => one.site.id === siteId)!;
-  const customer = problem.customers.find((one) => one.id === siteId)!;
+function whyLate({ input, problem }: BuiltProblem, { lastSafeDay }: RiskMissed, c: number): Message {
+  const site = input.sites[c]!;
+  const customer = problem.customers[c]!;
   if (lastSafeDay < input.firstDay) return { code: 'plan.risk.already', params: {} };
   const last = Math.min(input.dayCount - 1, daysBetween(input.firstDay, lastSafeDay));
   const inTime = problem.tours.flatMap((tour, t) => (tour.day <= last ? [{ tour, t }] : []));
@@ -151,7 +152,8 @@ function whyLate({ input, problem }: BuiltProblem, { siteId, lastSafeDay }: Risk
   }
   const suited = inTime.filter(
     ({ tour, t }) =>
-      !customer.forbiddenTours.includes(t) && customer.skills.every((skill) => tour.skills.includes(skill)),
+      (customer.forbiddenTours.length === 0 || !customer.forbiddenTours.includes(t)) &&
+      customer.skills.every((skill) => tour.skills.includes(skill)),
   );
   if (suited.length === 0) return { code: 'plan.risk.nobody_suited', params: { needs: customer.skills.join(', ') } };
   if (customer.usesTank && suited.every(({ tour }) => tour.tankUnits <= 0)) {

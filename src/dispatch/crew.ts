@@ -92,8 +92,11 @@ export interface PlanSettings {
   readonly costPerOvertimeMinute: number;
   /** For each day past the latest one that keeps the risk. */
   readonly lateCostPerDay: number;
-  /** Worth of a day of cover past the horizon: the cost of a visit over the usual days between two. */
-  readonly creditPerCoverDay: number;
+  /**
+   * What a visit usually costs. Over the days that a site's full pots last it is the worth of a day of cover past the
+   * horizon: so a visit before its time pays exactly where it costs less than the share of a fill that it brings.
+   */
+  readonly visitWorth: number;
   readonly creditedDays: number;
   readonly minutesPerStop: number;
   readonly minutesPerPot: number;
@@ -117,8 +120,8 @@ export const PLAN_SETTINGS: PlanSettings = {
   costPerTruckDay: 60,
   costPerOvertimeMinute: 0.9,
   lateCostPerDay: 400,
-  creditPerCoverDay: 2.5,
-  creditedDays: 14,
+  visitWorth: 12,
+  creditedDays: 60,
   minutesPerStop: 10,
   minutesPerPot: 4,
   pumpLitresPerMinute: 12,

@@ -72,9 +72,18 @@ export function toClock(pause: Tour['pause'], workMinute: number): number {
   return workMinute + pause.minutes;
 }
 
+/** Cells looked at together, so that rows and columns both come out of the cache. */
+const TILE = 64;
+
 function isSymmetric(matrix: Float64Array, size: number): boolean {
-  for (let i = 0; i < size; i++) {
-    for (let j = 0; j < i; j++) if (matrix[i * size + j] !== matrix[j * size + i]) return false;
+  for (let top = 0; top < size; top += TILE) {
+    for (let left = 0; left <= top; left += TILE) {
+      for (let i = top; i < Math.min(size, top + TILE); i++) {
+        for (let j = left; j < Math.min(i, left + TILE); j++) {
+          if (matrix[i * size + j] !== matrix[j * size + i]) return false;
+        }
+      }
+    }
   }
   return true;
 }
@@ -120,7 +129,11 @@ function barredTours(problem: Problem): Uint8Array | null {
 function arcCost(problem: Problem, tour: Tour): Float64Array {
   const { distance, minutes } = problem;
   if (tour.costPerDistance === 1 && (tour.costPerMinute === 0 || minutes === null)) return distance;
-  return distance.map((one, k) => one * tour.costPerDistance + (minutes?.[k] ?? 0) * tour.costPerMinute);
+  const out = new Float64Array(distance.length);
+  const { costPerDistance, costPerMinute } = tour;
+  for (let k = 0; k < out.length; k++) out[k] = distance[k]! * costPerDistance;
+  if (minutes !== null) for (let k = 0; k < out.length; k++) out[k] = out[k]! + minutes[k]! * costPerMinute;
+  return out;
 }
 
 /** Lays a problem out for the search. Costs a few matrix passes and one selection per customer. */
@@ -181,7 +194,13 @@ export function compileModel(problem: Problem): Model {
   });
   const tables = customers.map((customer) => gapTables(customer, problem));
   const nearCount = Math.min(NEAR_COUNT, customers.length - 1);
-  const near = nearestCustomers(problem, arcCosts[0] ?? problem.distance, nearCount);
+  const arcCostsInto = arcCosts.map((one) => transposed(one, places));
+  const near = nearestCustomers(
+    problem,
+    arcCosts[0] ?? problem.distance,
+    arcCostsInto[0] ?? transposed(problem.distance, places),
+    nearCount,
+  );
   const lockOf = customers.map((customer) => {
     if (customer.locks.length === 0) return null;
     const byDay: (Lock | null)[] = new Array<Lock | null>(days).fill(null);
@@ -202,7 +221,7 @@ export function compileModel(problem: Problem): Model {
     minutesInto: transposed(minutes, places),
     costClassOf: costClasses.of,
     arcCosts,
-    arcCostsInto: arcCosts.map((one) => transposed(one, places)),
+    arcCostsInto,
     pauseClassOf: pauseClasses.of,
     pauses,
     firstOpen,
@@ -234,10 +253,26 @@ function nearRefills(problem: Problem, costs: Float64Array): { refillNear: Int32
   const refillNearCount = Math.min(REFILL_NEAR_COUNT, refillPlaces.length);
   const refillNear = new Int32Array(placeCount * refillNearCount);
   if (refillNearCount === 0) return { refillNear, refillNearCount };
+  const refillPlaceOf = Int32Array.from(refillPlaces, (one) => one.place);
+  const nearest = new Int32Array(refillNearCount);
+  const least = new Float64Array(refillNearCount);
   for (let place = 0; place < placeCount; place++) {
-    const cost = (r: number) => costs[place * placeCount + refillPlaces[r]!.place]!;
-    const order = refillPlaces.map((_, r) => r).sort((a, b) => cost(a) - cost(b) || a - b);
-    refillNear.set(order.slice(0, refillNearCount), place * refillNearCount);
+    least.fill(Number.POSITIVE_INFINITY);
+    const row = place * placeCount;
+    for (let r = 0; r < refillPlaceOf.length; r++) {
+      const cost = costs[row + refillPlaceOf[r]!]!;
+      if (cost >= least[refillNearCount - 1]!) continue;
+      // A few places only: each finds its rank from the end.
+      let at = refillNearCount - 1;
+      while (at > 0 && least[at - 1]! > cost) {
+        least[at] = least[at - 1]!;
+        nearest[at] = nearest[at - 1]!;
+        at--;
+      }
+      least[at] = cost;
+      nearest[at] = r;
+    }
+    refillNear.set(nearest, place * refillNearCount);
   }
   return { refillNear, refillNearCount };
 }

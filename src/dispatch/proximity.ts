@@ -3,22 +3,28 @@ import type { Problem } from './problem.js';
 /**
  * For each customer the `count` customers with the cheapest leg from or to it, nearest first (granular search, Toth and
  * Vigo 2003). Windows play no part: customers that are close in place and far in time are those that swap tours.
+ * @param costsInto the same with row = destination; the same array where it is symmetric
  * @returns customer c's list at [c * count, (c + 1) * count)
  */
-export function nearestCustomers(problem: Problem, costs: Float64Array, count: number): Int32Array {
+export function nearestCustomers(
+  problem: Problem,
+  costs: Float64Array,
+  costsInto: Float64Array,
+  count: number,
+): Int32Array {
   const { customers, placeCount } = problem;
   const n = customers.length;
   const out = new Int32Array(n * Math.max(0, count));
   if (count <= 0) return out;
   const row = new Float64Array(n);
+  const selected = new Float64Array(n);
+  const placeOf = Int32Array.from(customers, (one) => one.place);
   for (let c = 0; c < n; c++) {
-    const { place } = customers[c]!;
-    for (let m = 0; m < n; m++) {
-      const other = customers[m]!.place;
-      row[m] = Math.min(costs[place * placeCount + other]!, costs[other * placeCount + place]!);
-    }
+    const from = placeOf[c]! * placeCount;
+    for (let m = 0; m < n; m++) row[m] = Math.min(costs[from + placeOf[m]!]!, costsInto[from + placeOf[m]!]!);
     row[c] = Number.POSITIVE_INFINITY;
-    const limit = kthSmallest(Float64Array.from(row), count - 1);
+    selected.set(row);
+    const limit = kthSmallest(selected, count - 1);
     const picked: number[] = [];
     for (let m = 0; m < n && picked.length < count; m++) if (row[m]! < limit) picked.push(m);
     for (let m = 0; m < n && picked.length < count; m++) if (row[m] === limit) picked.push(m);

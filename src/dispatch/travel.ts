@@ -99,9 +99,21 @@ export function estimateTravel(
     km.set(known!.matrix.km.subarray(row, row + kept), i * size);
     minutes.set(known!.matrix.minutes.subarray(row, row + kept), i * size);
   }
+  const x = new Float64Array(size);
+  const y = new Float64Array(size);
+  const z = new Float64Array(size);
+  points.forEach(({ latitude, longitude }, i) => {
+    const lat = (latitude * Math.PI) / 180;
+    const lon = (longitude * Math.PI) / 180;
+    x[i] = Math.cos(lat) * Math.cos(lon);
+    y[i] = Math.cos(lat) * Math.sin(lon);
+    z[i] = Math.sin(lat);
+  });
   for (let i = kept; i < size; i++) {
     for (let j = 0; j < i; j++) {
-      const road = roadKm(greatCircleKm(points[i]!, points[j]!), settings);
+      // By the chord between points on the unit sphere: as steady as the haversine, without its sines.
+      const chord = Math.sqrt((x[i]! - x[j]!) ** 2 + (y[i]! - y[j]!) ** 2 + (z[i]! - z[j]!) ** 2);
+      const road = roadKm(2 * EARTH_RADIUS_KM * Math.asin(Math.min(1, chord / 2)), settings);
       const time = driveMinutes(road, settings);
       km[i * size + j] = road;
       km[j * size + i] = road;

@@ -8,8 +8,6 @@ import { importReadings, importWeather } from '../../app/import-files.js';
 import { importFleet } from '../../app/import-fleet.js';
 import { importVisits } from '../../app/import-visits.js';
 import { METRIC_UNITS } from '../../app/people.js';
-import { planStop } from '../../app/rounds.js';
-import { today } from '../../app/today.js';
 import type { EpochMs } from '../../domain/ids.js';
 import type { Log } from '../../domain/ports/log.js';
 import { openStore } from '../../store/open.js';
@@ -35,7 +33,6 @@ export async function loadDemo(folder: DemoFolder, atMs: EpochMs, log: Log, show
     await importFile(app, join(folder.fleetDir, 'readings.csv'), importReadings, (share) => show('readings', share));
     await importVisits(app, { name: 'visits.csv', input: createReadStream(join(folder.fleetDir, 'visits.csv')) });
     await analyse(app, (share) => show('analysis', share));
-    await planHalfOfToday(app);
   } finally {
     await store.close();
   }
@@ -84,19 +81,5 @@ async function analyse(app: App, show: (doneFraction: number) => void): Promise<
   await analysis.evaluateAll(app.clock.nowMs(), true);
   while ((await changes.cursor(ALARM_STAGE)) < (await changes.lastSeq())) {
     if ((await runAlarmStage(app)).changes === 0) break;
-  }
-}
-
-/** Half of the morning's stops are on rounds when the demo opens, so that each role finds something to do. */
-async function planHalfOfToday(app: App): Promise<void> {
-  const people = await app.store.people.people();
-  const technicians = people.filter(({ role }) => role === 'technician');
-  const dispatcher = people.find(({ role }) => role === 'dispatcher');
-  if (dispatcher === undefined || technicians.length === 0) return;
-  const who = { personId: dispatcher.id, role: dispatcher.role, accountId: null };
-  const { day, stops } = await today(app, who);
-  for (const [index, { siteId }] of stops.slice(0, Math.ceil(stops.length / 2)).entries()) {
-    const technicianId = technicians[index % technicians.length]!.id;
-    await planStop(app, who, { siteId, technicianId, day, position: null });
   }
 }
