@@ -1,5 +1,5 @@
 import { type Action, authorize, type Principal, type Scope } from '../domain/access.js';
-import type { Change, WriteKind } from '../domain/change-set.js';
+import type { Change, Edit, WriteKind } from '../domain/change-set.js';
 import type { SiteId } from '../domain/ids.js';
 import type { Page, PageRequest, Store } from '../domain/ports/store.js';
 import { type App, allowed } from './context.js';
@@ -195,6 +195,17 @@ export class ChangeFeed {
     }
     if (grew) for (const listener of this.#listeners) listener();
   }
+}
+
+/** What people and commands changed, before and after, newest first. */
+export async function edits(
+  app: App,
+  who: Principal,
+  page: PageRequest,
+  filter: { readonly key: string | null },
+): Promise<Page<Edit>> {
+  allowed(who, 'audit.read');
+  return app.store.changes.edits(page, filter);
 }
 
 /** Who changed what, newest first. */

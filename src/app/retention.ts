@@ -80,14 +80,15 @@ async function limitsOfNodes(
   return limits;
 }
 
-async function expireChanges(app: App, limitMs: EpochMs): Promise<number | null> {
+async function expireChanges(app: App, limitMs: EpochMs): Promise<number> {
   const { changes } = app.store;
   const throughSeq = await changes.lastSeqBefore(limitMs);
-  const firstSeq = await changes.firstMachineSeq();
-  if (firstSeq === null || firstSeq > throughSeq) return null;
-  for (let fromSeq = firstSeq; fromSeq <= throughSeq; fromSeq += LINES_A_COMMIT) {
-    const toSeq = Math.min(fromSeq + LINES_A_COMMIT - 1, throughSeq);
-    await commit(app, [{ kind: 'changes_expired', fromSeq, throughSeq: toSeq }]);
+  let doneSeq = 0;
+  // What people did stays, so that the log begins with lines that are far apart: counted are lines, not numbers.
+  while (doneSeq < throughSeq) {
+    const toSeq = Math.min((await changes.seqAfter(doneSeq, LINES_A_COMMIT)) ?? throughSeq, throughSeq);
+    await commit(app, [{ kind: 'changes_expired', fromSeq: doneSeq, throughSeq: toSeq }]);
+    doneSeq = toSeq;
   }
   return throughSeq;
 }

@@ -110,6 +110,21 @@ export interface Actor {
   readonly id: string;
 }
 
+/** What a person or a command changed in one row: the columns that differ, as they are called in the store. */
+export interface Edit {
+  readonly seq: number;
+  readonly atMs: EpochMs;
+  readonly actor: Actor;
+  readonly kind: WriteKind;
+  readonly key: string;
+  /** Null where the row was new, or where the entry was erased. */
+  readonly before: Readonly<Record<string, unknown>> | null;
+  /** Null where the row was removed, or where the entry was erased. */
+  readonly after: Readonly<Record<string, unknown>> | null;
+  /** When a person's data was taken out of the entry. */
+  readonly erasedMs: EpochMs | null;
+}
+
 export interface CursorMove {
   readonly stage: string;
   /** Where the stage stood when it read; the commit is refused with `cursor_moved` if it stands elsewhere. */

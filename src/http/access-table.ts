@@ -60,6 +60,7 @@ export const ACCESS: Readonly<Record<string, Access>> = {
   'POST /api/v1/tokens': OWN_TOKENS,
   'DELETE /api/v1/tokens/:id': OWN_TOKENS,
   'GET /api/v1/audit': read('audit.read'),
+  'GET /api/v1/edits': read('audit.read'),
 
   'GET /api/v1/accounts': REGISTRY_READ,
   'POST /api/v1/accounts': REGISTRY_WRITE,

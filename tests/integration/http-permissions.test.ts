@@ -73,6 +73,7 @@ const EXAMPLES: Readonly<Record<string, (target: Target) => Example>> = {
   'POST /api/v1/tokens': () => ({ path: '/api/v1/tokens', body: { name: 'New', actions: ['alarms.read'], days: 1 } }),
   'DELETE /api/v1/tokens/:id': () => ({ path: '/api/v1/tokens/none' }),
   'PUT /api/v1/people/:id/password': () => ({ path: '/api/v1/people/nobody/password', body: {} }),
+  'GET /api/v1/edits': () => ({ path: '/api/v1/edits' }),
   'GET /api/v1/audit': () => ({ path: '/api/v1/audit' }),
   'GET /api/v1/accounts': () => ({ path: '/api/v1/accounts' }),
   'POST /api/v1/accounts': () => ({ path: '/api/v1/accounts', body: { id: newId(), name: 'New', dryRisk: 0.05 } }),

@@ -1,7 +1,7 @@
 import type { Scope } from '../access.js';
 import type { Alarm, AlarmOverride, AlarmTransition } from '../alarm.js';
 import type { FleetCalibration } from '../analysis.js';
-import type { Change, ChangeSet, CommitResult } from '../change-set.js';
+import type { Change, ChangeSet, CommitResult, Edit } from '../change-set.js';
 import type { DryHours, Firm, PourRecord } from '../commissioning.js';
 import type { Credential, PersonSecret, Session } from '../credential.js';
 import type { Absence, CrewTerms, SiteTerms } from '../crew.js';
@@ -309,9 +309,11 @@ export interface ChangeReader {
   cursor(stage: string): Promise<number>;
   /** The last line written before an instant; 0: none. */
   lastSeqBefore(atMs: EpochMs): Promise<number>;
-  /** The first line that neither a person nor a command caused. */
-  firstMachineSeq(): Promise<number | null>;
+  /** The number of the line that comes so many lines after another; null where there are not as many. */
+  seqAfter(seq: number, lines: number): Promise<number | null>;
   audit(page: PageRequest): Promise<Page<Change>>;
+  /** What was changed, before and after, newest first; of everything, or of what bears that id. */
+  edits(page: PageRequest, filter: { readonly key: string | null }): Promise<Page<Edit>>;
 }
 
 /** The one place where things are kept. Adapters: SQLite now; nothing above knows which. */

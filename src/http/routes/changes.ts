@@ -1,13 +1,14 @@
 import { z } from 'zod';
-import { audit } from '../../app/changes.js';
+import { audit, edits } from '../../app/changes.js';
 import { DomainError } from '../../domain/errors.js';
 import { type Api, type HttpDeps, pageRequest, signedIn, who, wirePage } from '../api.js';
 import { ChangeStream } from '../change-stream.js';
 import type { SessionCookie } from '../cookies.js';
 import { identify } from '../guards.js';
 import { countStreams } from '../metrics.js';
-import { auditEntry, auditQuery } from '../schemas/changes.js';
+import { auditEntry, auditQuery, edit, editsQuery } from '../schemas/changes.js';
 import { pageOf } from '../schemas/common.js';
+import { isoInstant } from '../wire.js';
 
 /** Commits come in bursts; their changes are read together, after so long at most. */
 const GATHER_MS = 100;
@@ -71,6 +72,27 @@ export function addChangeRoutes(api: Api, deps: HttpDeps, cookie: SessionCookie)
       response: { 200: pageOf(auditEntry) },
     },
     handler: async (request) => wirePage(await audit(deps.app, who(request), pageRequest(request.query))),
+  });
+
+  api.route({
+    method: 'GET',
+    url: '/api/v1/edits',
+    schema: {
+      tags: ['changes'],
+      summary: 'What people and commands changed, with the values before and after, newest first',
+      querystring: editsQuery,
+      response: { 200: pageOf(edit) },
+    },
+    handler: async (request) => {
+      const filter = { key: request.query.key ?? null };
+      const { rows, nextCursor } = await edits(deps.app, who(request), pageRequest(request.query), filter);
+      const items = rows.map(({ atMs, erasedMs, ...row }) => ({
+        ...row,
+        at: isoInstant(atMs),
+        erasedAt: erasedMs === null ? null : isoInstant(erasedMs),
+      }));
+      return { items, nextCursor };
+    },
   });
 }
 

@@ -5,6 +5,7 @@ import type { Applier, WriteContext } from './context.js';
 import * as crew from './crew.js';
 import { derived } from './derived.js';
 import * as doors from './doors.js';
+import { recordingEdit } from './edits.js';
 import * as notify from './notify.js';
 import * as people from './people.js';
 import * as plans from './plans.js';
@@ -85,5 +86,5 @@ const APPLIERS: { readonly [Kind in WriteKind]: Applier<Kind> } = {
 export function applyWrite(context: WriteContext, write: Write): void {
   // The kind picks the function, so that the two belong together; the compiler cannot follow that through a table.
   const apply = APPLIERS[write.kind] as (context: WriteContext, write: Write) => void;
-  apply(context, write);
+  recordingEdit(context, write, () => apply(context, write));
 }

@@ -34,6 +34,7 @@ const GROWING = [
   'checkpoint',
   'change',
   'access_look',
+  'edit',
 ];
 
 interface Step {
