@@ -119,7 +119,7 @@ async function live(dir: string): Promise<number> {
       steps = [];
     }
   }
-  for (const client of clients) await client.endAsync();
+  for (const client of clients) await client.endAsync(true);
   await server.stop();
   return check(data, readings);
 }
@@ -198,7 +198,7 @@ function startChild(data: string, httpPort: number, mqttPort: number, startMs: n
     stop: () =>
       new Promise<void>((resolve) => {
         child.once('exit', () => resolve());
-        child.stdin.write('stop\n');
+        child.stdin.end('stop\n');
       }),
   };
 }
