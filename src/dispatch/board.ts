@@ -58,6 +58,8 @@ export function searchOn(
   options: Pick<SolveOptions, 'iterations' | 'progress' | 'heat' | 'onBetter'>,
 ): Searched {
   const { built, plan } = board;
+  // With nobody to send there is nothing to decide: the plan then says which pots it leaves, and why.
+  if (built.problem.tours.length === 0) return { content: boardContent(board), better: false };
   const before = evaluatePlan(built.problem, plan);
   const { plan: found } = solve(built.problem, rng, { ...options, start: plan });
   const better = !before.feasible || found.cost < before.cost.total - SAVING_WORTH_TELLING;
