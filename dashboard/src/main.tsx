@@ -9,6 +9,7 @@ import './render/styles/container.css';
 import './render/styles/lists.css';
 import './render/styles/desk.css';
 import './render/styles/plan.css';
+import './render/styles/commission.css';
 
 const root = document.getElementById('app');
 if (root === null) throw new Error('the page has no place for the application');

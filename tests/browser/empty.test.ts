@@ -7,6 +7,10 @@ const SCREENS: readonly (readonly [login: string, screen: string, says: RegExp])
   ['dispatcher', 'round', /Put stops on it from Today/],
   ['dispatcher', 'containers', /Load a fleet with the import command/],
   ['dispatcher', 'alarms', /No alarm stands. One is raised when/],
+  ['owner', 'containers', /The first steps take some minutes/],
+  ['installer', 'commission', /Every new pot is finished/],
+  ['installer', 'commission/new', /A dispatcher or owner adds the site first/],
+  ['owner', 'set-up', /nothing here has to be done twice/],
   ['owner', 'water', /The account begins on the first full day of readings/],
   ['technician', 'round', /When one comes, it shows up here by itself/],
 ];

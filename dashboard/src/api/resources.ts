@@ -9,14 +9,19 @@ import type {
   AlarmView,
   Alert,
   Calendar,
+  Commissioning,
+  CommissioningItem,
   ContactRules,
   ContainerDetail,
   ContainerItem,
   Crew,
+  Firm,
   LedgerDay,
+  LevelNow,
   PageOf,
   Person,
   Plan,
+  PourRecord,
   Resolution,
   RoundView,
   SensorNode,
@@ -29,6 +34,7 @@ import type {
   Undelivered,
   VisitView,
   Water,
+  WaterReview,
 } from './views.js';
 
 /** The list comes in pages; a page that shows all pots at once asks for the largest. */
@@ -279,6 +285,60 @@ export function makeResources(client: ApiClient) {
         load: (signal) =>
           items<VisitView>('/visits', { containerId, from: isoInstant(fromMs), to: isoInstant(toMs) }, signal),
         touchedBy: (change) => change.kind === 'visit' || change.kind === 'visit_verification',
+      };
+    },
+    firm(): LiveQuery<Firm> {
+      return {
+        key: 'firm',
+        load: async (signal) => (await client.get('/firm', signal)) as Firm,
+        touchedBy: (change) => change.kind === 'firm',
+      };
+    },
+    commissioningList(): LiveQuery<readonly CommissioningItem[]> {
+      return {
+        key: 'commissioning',
+        load: (signal) => items<CommissioningItem>('/commissioning', {}, signal),
+        touchedBy: (change) => change.kind === 'finding' || REGISTRY_KINDS.has(change.kind),
+      };
+    },
+    commissioning(id: string): LiveQuery<Commissioning> {
+      const here = ofContainer(id);
+      return {
+        key: `commissioning/${id}`,
+        load: async (signal) =>
+          (await client.get(`/containers/${encodeURIComponent(id)}/commissioning`, signal)) as Commissioning,
+        touchedBy: (change) => here(change) && change.kind !== 'readings',
+      };
+    },
+    pouredTable(id: string): LiveQuery<PourRecord | null> {
+      const here = ofContainer(id);
+      return {
+        key: `pours/${id}`,
+        load: async (signal) =>
+          ((await client.get(`/containers/${encodeURIComponent(id)}/pours`, signal)) as { poured: PourRecord | null })
+            .poured,
+        touchedBy: (change) => here(change) && (change.kind === 'container' || change.kind === 'pour_record'),
+      };
+    },
+    levelNow(id: string): LiveQuery<LevelNow> {
+      const here = ofContainer(id);
+      return {
+        key: `level/${id}`,
+        load: async (signal) => (await client.get(`/containers/${encodeURIComponent(id)}/level`, signal)) as LevelNow,
+        touchedBy: (change) => here(change) && (change.kind === 'readings' || change.kind === 'assignment'),
+      };
+    },
+    waterReview(parts: {
+      readonly by: 'account' | 'site' | 'container';
+      readonly from: string;
+      readonly to: string;
+      readonly accountId: string | null;
+    }): LiveQuery<WaterReview> {
+      const wanted = query(parts);
+      return {
+        key: `water/review${wanted}`,
+        load: async (signal) => (await client.get(`/water/review${wanted}`, signal)) as unknown as WaterReview,
+        touchedBy: (change) => LEDGER_KINDS.has(change.kind) || change.kind === 'firm',
       };
     },
     water(parts: {

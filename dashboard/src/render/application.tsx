@@ -24,6 +24,9 @@ const TodayScreen = lazyPart(async () => (await import('./today-screen.js')).Tod
 const WaterScreen = lazyPart(async () => (await import('./water-screen.js')).WaterScreen);
 const OwnDoors = lazyPart(async () => (await import('./own-doors.js')).OwnDoors);
 const Welcome = lazyPart(async () => (await import('./welcome.js')).Welcome);
+const CommissionScreen = lazyPart(async () => (await import('./commission-screen.js')).CommissionScreen);
+const SetUpDoor = lazyPart(async () => (await import('./set-up-door.js')).SetUpDoor);
+const SetUpScreen = lazyPart(async () => (await import('./set-up-screen.js')).SetUpScreen);
 const SignIn = lazyPart(async () => (await import('./sign-in.js')).SignIn);
 
 const KEPT_ME = 'me';
@@ -31,7 +34,8 @@ const SEND_AGAIN_MS = 20_000;
 
 type Stage =
   | { readonly kind: 'starting' }
-  | { readonly kind: 'out' }
+  /** `awaits`: nobody is there at all, so that somebody may become the owner. */
+  | { readonly kind: 'out'; readonly awaits: boolean }
   | { readonly kind: 'in'; readonly me: Me; readonly fix: ClockFix };
 
 interface KeptStart {
@@ -74,6 +78,16 @@ async function askStart(): Promise<KeptStart | 'nobody' | 'unreachable'> {
   }
 }
 
+/** Whether the server still waits for its first owner. */
+async function awaitsSetUp(): Promise<boolean> {
+  try {
+    return ((await client.get('/set-up')) as { readonly awaits: boolean }).awaits;
+  } catch (fault) {
+    console.warn('nobody says whether the server was set up', fault);
+    return false;
+  }
+}
+
 /** Before anybody is signed in the page speaks as the device does. */
 function doorLanguage(): Language {
   const wanted = navigator.language.slice(0, 2);
@@ -102,14 +116,15 @@ export function Application() {
     onSignedOut(() => {
       cache.clear();
       storage.forgetKept().catch((fault: unknown) => console.warn('the device keeps nothing', fault));
-      setStage({ kind: 'out' });
+      setStage({ kind: 'out', awaits: false });
     });
     const start = async (): Promise<void> => {
       const asked = askStart();
       const kept = await keptStart();
       if (kept !== null) setStage((now) => (now.kind === 'starting' ? { kind: 'in', ...kept } : now));
       const answer = await asked;
-      if (answer === 'nobody' || (answer === 'unreachable' && kept === null)) setStage({ kind: 'out' });
+      if (answer === 'nobody') setStage({ kind: 'out', awaits: await awaitsSetUp() });
+      else if (answer === 'unreachable' && kept === null) setStage({ kind: 'out', awaits: false });
       else if (answer !== 'unreachable') enter(answer);
     };
     void start();
@@ -168,7 +183,19 @@ export function Application() {
   if (stage.kind === 'out' || shown === null) {
     return (
       <VoiceSlot.Provider value={voice}>
-        <SignIn client={client} voice={voice} onSignedIn={(me) => enter({ me, fix: fixOf(me) })} />
+        {stage.kind === 'out' && stage.awaits ? (
+          <SetUpDoor
+            client={client}
+            voice={voice}
+            code={route?.screen === 'set-up' ? (route.code ?? '') : ''}
+            onDone={(me) => {
+              location.hash = formatRoute({ screen: 'set-up', code: null });
+              enter({ me, fix: fixOf(me) });
+            }}
+          />
+        ) : (
+          <SignIn client={client} voice={voice} onSignedIn={(me) => enter({ me, fix: fixOf(me) })} />
+        )}
       </VoiceSlot.Provider>
     );
   }
@@ -193,7 +220,7 @@ export function Application() {
       await storage.forgetKept();
       cache.clear();
       location.hash = '';
-      setStage({ kind: 'out' });
+      setStage({ kind: 'out', awaits: false });
     },
     announce: (text, undo) => setToast({ text, undo: undo ?? null, shownMs: performance.now() }),
   };
@@ -239,6 +266,10 @@ function Screen({ route }: { readonly route: Route }) {
       return <WaterScreen accountId={route.accountId} siteId={route.siteId} />;
     case 'settings':
       return <SettingsScreen />;
+    case 'commission':
+      return <CommissionScreen key={route.containerId} containerId={route.containerId} />;
+    case 'set-up':
+      return <SetUpScreen />;
     case 'welcome':
       return null;
     case 'unknown':

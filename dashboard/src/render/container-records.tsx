@@ -1,6 +1,10 @@
+import { useState } from 'preact/hooks';
 import { formatLength, formatVolume } from '../../../src/domain/texts/render.js';
 import type { ContainerDetail, Finding, TaskView, VisitView } from '../api/views.js';
+import { formatRoute } from '../state/route.js';
 import type { Voice } from '../state/voice.js';
+import { useApp, useLive } from './app-context.js';
+import { BandDrawing } from './band-drawing.js';
 import { EventLines } from './event-lines.js';
 import { Sign } from './sign.js';
 
@@ -167,26 +171,59 @@ export function Nodes({ detail, voice }: { readonly detail: ContainerDetail; rea
   );
 }
 
+/** The pot's own table; where it was poured, with its band and the pours behind it. */
 export function StrappingTable({ detail, voice }: { readonly detail: ContainerDetail; readonly voice: Voice }) {
+  const { resources, me } = useApp();
+  const { id, reservoir } = detail.container;
+  const [open, setOpen] = useState(false);
+  const poured = useLive(open ? resources.pouredTable(id) : null).data;
+  const bandOf = new Map(poured?.band.map((point) => [point.levelMm, (point.highLitres - point.lowLitres) / 2]));
+  let totalLitres = 0;
   return (
-    <details class="fold">
+    <details class="fold" onToggle={(event) => setOpen(event.currentTarget.open)}>
       <summary>{voice.say('pot.strapping_title')}</summary>
+      {poured === null ? (
+        <p class="small soft">{voice.say('pot.strapping_given')}</p>
+      ) : (
+        <>
+          <p class="small soft">
+            {voice.say('commission.poured_at', { atMs: poured.atMs, pours: poured.pours.length })}
+          </p>
+          <BandDrawing
+            band={poured.band}
+            pours={poured.pours.map((pour) => {
+              totalLitres += pour.litres;
+              return { totalLitres, levelMm: pour.levelMm };
+            })}
+            voice={voice}
+          />
+        </>
+      )}
       <table class="figures figures--narrow">
         <thead>
           <tr>
             <th scope="col">{voice.say('pot.strapping_level')}</th>
             <th scope="col">{voice.say('pot.strapping_litres')}</th>
+            {poured === null ? null : <th scope="col">{voice.say('pot.strapping_band')}</th>}
           </tr>
         </thead>
         <tbody>
-          {detail.container.reservoir.strapping.map(([levelMm, litres]) => (
+          {reservoir.strapping.map(([levelMm, litres]) => (
             <tr key={levelMm}>
               <th scope="row">{formatLength(levelMm, voice.reader)}</th>
               <td>{formatVolume(litres, voice.reader)}</td>
+              {poured === null ? null : <td>± {formatVolume(bandOf.get(levelMm) ?? 0, voice.reader)}</td>}
             </tr>
           ))}
         </tbody>
       </table>
+      {(me.permissions['container.commission'] ?? 'none') === 'none' ? null : (
+        <p>
+          <a class="big-link" href={formatRoute({ screen: 'commission', containerId: id })}>
+            {voice.say('pot.commission')}
+          </a>
+        </p>
+      )}
     </details>
   );
 }

@@ -8,6 +8,7 @@ import { sayDry, sayWhen } from '../state/words.js';
 import { DAY_MS } from '../state/zone.js';
 import { useApp, useLive, useNowMs } from './app-context.js';
 import { LoadState } from './fault.js';
+import { NothingYet } from './nothing-yet.js';
 import { saveFile } from './save-file.js';
 import { Sign } from './sign.js';
 import { VesselGlyph } from './vessel-glyph.js';
@@ -76,7 +77,10 @@ export function ContainersScreen() {
       </div>
       <LoadState state={state} onAgain={() => void cache.refresh(query.key)} />
       {state.data === null ? null : index.length === 0 ? (
-        <p class="empty-line say">{voice.say('containers.none')}</p>
+        <div class="empty">
+          <p class="say">{voice.say('containers.none')}</p>
+          <NothingYet />
+        </div>
       ) : (
         <p class="small soft" role="status">
           {found.length === 0

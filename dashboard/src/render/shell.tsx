@@ -7,12 +7,13 @@ import { AlertsStrip } from './alerts-strip.js';
 import { useApp, useNowMs } from './app-context.js';
 import { SignShape } from './sign.js';
 
-const ROUTE_OF_SCREEN: Readonly<Record<'today' | 'round' | 'containers' | 'alarms' | 'water', Route>> = {
+const ROUTE_OF_SCREEN: Readonly<Record<'today' | 'round' | 'containers' | 'alarms' | 'water' | 'commission', Route>> = {
   today: { screen: 'today' },
   round: { screen: 'round', technicianId: null, day: null },
   containers: { screen: 'containers' },
   alarms: { screen: 'alarms' },
   water: { screen: 'water', accountId: null, siteId: null },
+  commission: { screen: 'commission', containerId: null },
 };
 
 type NavScreen = keyof typeof ROUTE_OF_SCREEN;

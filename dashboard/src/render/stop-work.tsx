@@ -1,9 +1,11 @@
+import { useState } from 'preact/hooks';
 import type { RoundStopView, TaskView } from '../api/views.js';
 import { formatRoute } from '../state/route.js';
 import { byPot, type PotWork } from '../state/stops.js';
 import type { Voice } from '../state/voice.js';
 import { sayBy, sayWhen } from '../state/words.js';
 import { GettingIn } from './getting-in.js';
+import { LiveLevel } from './live-level.js';
 import { Sign } from './sign.js';
 import { VesselGlyph } from './vessel-glyph.js';
 
@@ -56,12 +58,12 @@ export function StopWork({
           {voice.say('round.find')}
         </a>
       </div>
+      <Cautions codes={site.cautions} title={voice.say('round.cautions')} voice={voice} />
       <ul class="work-pots">
         {byPot(view.tasks).map((work) => (
           <PotWorkItem key={work.pot.containerId} work={work} voice={voice} nowMs={nowMs} />
         ))}
       </ul>
-      <Cautions codes={site.cautions} title={voice.say('round.cautions')} voice={voice} />
     </>
   );
 }
@@ -114,6 +116,7 @@ function PotWorkItem({
             {bring.map((message) => voice.tell(message)).join(', ')}
           </p>
         )}
+        {refill === undefined ? null : <Filling containerId={pot.containerId} litres={refill.litres} voice={voice} />}
         {refill === undefined ? null : <p class="print-only">{voice.say('round.poured_blank')}</p>}
         <details class="work-why">
           <summary>{voice.say('round.why')}</summary>
@@ -131,6 +134,32 @@ function PotWorkItem({
         </details>
       </div>
     </li>
+  );
+}
+
+/** About what comes out of a hose, as the crew's tasks are timed; no source. */
+const PUMP_LITRES_PER_MINUTE = 12;
+
+/** The pump's minutes, and what the sensor says meanwhile, once somebody wants to see it. */
+function Filling({
+  containerId,
+  litres,
+  voice,
+}: {
+  readonly containerId: string;
+  readonly litres: number | null;
+  readonly voice: Voice;
+}) {
+  const [open, setOpen] = useState(false);
+  return (
+    <details class="work-why no-print" onToggle={(event) => setOpen(event.currentTarget.open)}>
+      <summary>
+        {litres === null
+          ? voice.say('level.watch')
+          : voice.say('level.watch_for', { pumpMinutes: Math.max(1, litres / PUMP_LITRES_PER_MINUTE) })}
+      </summary>
+      {open ? <LiveLevel containerId={containerId} voice={voice} filling={litres ?? 0} /> : null}
+    </details>
   );
 }
 

@@ -9,6 +9,7 @@ import { AlarmLine, isHeld } from './alarm-line.js';
 import { useApp, useLive } from './app-context.js';
 import { DryAxisHead } from './dry-bar.js';
 import { LoadState } from './fault.js';
+import { NothingYet } from './nothing-yet.js';
 import type { Technician } from './plan-control.js';
 import { Sign } from './sign.js';
 import { StopSheet } from './stop-sheet.js';
@@ -45,6 +46,7 @@ export function TodayScreen() {
       <div class="empty">
         <h1>{voice.say('today.no_pots_title')}</h1>
         <p class="say">{voice.say('today.no_pots')}</p>
+        <NothingYet />
       </div>
     );
   }

@@ -1,8 +1,9 @@
 import { useState } from 'preact/hooks';
 import { formatNumber, formatVolume } from '../../../src/domain/texts/render.js';
-import type { WaterSum } from '../api/views.js';
+import type { WaterReview, WaterSum } from '../api/views.js';
 import { toCsv } from '../state/csv.js';
 import { addMonths, monthOf, monthSpan } from '../state/months.js';
+import { figuresOf, sumItems } from '../state/review.js';
 import { formatRoute } from '../state/route.js';
 import type { Voice } from '../state/voice.js';
 import { addFigures } from '../state/water-balance.js';
@@ -11,8 +12,10 @@ import { dayOf } from '../state/zone.js';
 import { useApp, useLive } from './app-context.js';
 import { BalanceBars } from './balance-bars.js';
 import { LoadState } from './fault.js';
+import { NothingYet } from './nothing-yet.js';
 import { saveFile } from './save-file.js';
 import { ScrollRegion } from './scroll-region.js';
+import { WaterReviewPart } from './water-review.js';
 
 type By = 'account' | 'site' | 'container';
 
@@ -28,7 +31,7 @@ export function WaterScreen({
   readonly accountId: string | null;
   readonly siteId: string | null;
 }) {
-  const { voice, resources, cache, nowMs } = useApp();
+  const { voice, resources, cache, nowMs, me } = useApp();
   const thisMonth = monthOf(dayOf(nowMs(), voice.reader.timeZone));
   const [month, setMonth] = useState(thisMonth);
   const span = monthSpan(month);
@@ -36,6 +39,8 @@ export function WaterScreen({
   const query = resources.water({ by, ...span, byMonth: false, accountId });
   const state = useLive(query);
   const containers = useLive(siteId === null && accountId === null ? null : resources.containers()).data;
+  const reviewQuery = resources.waterReview({ by, ...span, accountId });
+  const review = useLive(reviewQuery).data;
   const history = useLive(
     resources.water({
       by,
@@ -52,6 +57,14 @@ export function WaterScreen({
     .filter((row) => ofSite(row.id))
     .toSorted((a, b) => pouredLitres(b) - pouredLitres(a));
   const total = siteId === null ? (state.data?.total ?? null) : sumOf(rows);
+  const reviewed = (review?.items ?? []).filter((item) => ofSite(item.id) && item.containers > 0);
+  const reviewTotal = siteId === null ? (review?.total ?? null) : sumItems(reviewed);
+  const linkOf = (row: { readonly id: string }): string =>
+    by === 'account'
+      ? formatRoute({ screen: 'water', accountId: row.id, siteId: null })
+      : by === 'site'
+        ? formatRoute({ screen: 'water', accountId, siteId: row.id })
+        : formatRoute({ screen: 'container', containerId: row.id });
   const accountName = containers?.find((row) => row.accountId === accountId)?.accountName ?? accountId;
   const siteName = containers?.find((row) => row.siteId === siteId)?.siteName ?? siteId;
   const months = [...new Set((history?.items ?? []).map((row) => row.month).filter((one) => one !== null))].toSorted();
@@ -89,6 +102,14 @@ export function WaterScreen({
             ›
           </button>
         </div>
+        {accountId === null ? null : (
+          <button type="button" class="press no-print" onClick={() => window.print()}>
+            {voice.say('review.print')}
+          </button>
+        )}
+        {review === null || review.firmName === '' ? null : (
+          <p class="print-only">{voice.say('review.from', { firm: review.firmName })}</p>
+        )}
       </header>
       <LoadState state={state} onAgain={() => void cache.refresh(query.key)} />
       {state.data === null ? null : total === null || rows.length === 0 ? (
@@ -98,6 +119,7 @@ export function WaterScreen({
               ? voice.say('water.none')
               : voice.say('water.none_period', { period: sayMonth(voice, month) })}
           </p>
+          {months.length === 0 ? <NothingYet /> : null}
         </div>
       ) : (
         <>
@@ -110,7 +132,7 @@ export function WaterScreen({
               <button
                 type="button"
                 class="press"
-                onClick={() => saveFile(`water-${month}-by-${by}.csv`, 'text/csv', csvOf(by, rows))}
+                onClick={() => saveFile(`water-${month}-by-${by}.csv`, 'text/csv', csvOf(by, rows, review))}
               >
                 {voice.say('water.csv')}
               </button>
@@ -121,16 +143,31 @@ export function WaterScreen({
               rows={rows}
               total={total}
               voice={voice}
-              linkOf={(row) =>
-                by === 'account'
-                  ? formatRoute({ screen: 'water', accountId: row.id, siteId: null })
-                  : by === 'site'
-                    ? formatRoute({ screen: 'water', accountId, siteId: row.id })
-                    : formatRoute({ screen: 'container', containerId: row.id })
-              }
+              linkOf={linkOf}
               nameOf={(row) => row.name}
             />
           </section>
+          {review === null || reviewTotal === null ? null : (
+            <>
+              <WaterReviewPart
+                review={review}
+                items={reviewed.toSorted((a, b) => b.tookLitres - a.tookLitres)}
+                total={reviewTotal}
+                head={voice.say(`water.col.name.${by}`)}
+                voice={voice}
+                linkOf={linkOf}
+              />
+              {me.person.role !== 'owner' || review.pricePerM3 !== null ? null : (
+                <p class="small no-print">
+                  {voice.say('review.no_tariff')}{' '}
+                  <a class="big-link" href={formatRoute({ screen: 'set-up', code: null })}>
+                    {voice.say('review.set_tariff')}
+                  </a>
+                </p>
+              )}
+            </>
+          )}
+          <p class="print-only small">{voice.say('review.printed')}</p>
         </>
       )}
       {months.length < 2 ? null : (
@@ -277,7 +314,8 @@ function SumTable({
 }
 
 /** Litres, as in all our files. */
-function csvOf(by: By, rows: readonly WaterSum[]): string {
+function csvOf(by: By, rows: readonly WaterSum[], review: WaterReview | null): string {
+  const reviewed = new Map(review?.items.map((item) => [item.id, item]));
   return toCsv(
     [
       by,
@@ -295,23 +333,43 @@ function csvOf(by: By, rows: readonly WaterSum[]): string {
       'unexplained_l',
       'closing_l',
       'sd_l',
+      'visits',
+      'meter_l',
+      'dry_hours',
+      'pot_mm',
+      'weather_l',
+      'cost',
+      'loss_cost',
+      'currency',
     ],
-    rows.map((row) => [
-      row.id,
-      row.name,
-      row.containers,
-      row.containerDays,
-      row.openingLitres,
-      row.refillCrewLitres,
-      row.refillOtherLitres,
-      row.rainLitres,
-      row.uptakeLitres,
-      row.leakLitres,
-      row.overflowLitres,
-      row.drainedLitres,
-      row.unexplainedLitres,
-      row.closingLitres,
-      row.sdLitres,
-    ]),
+    rows.map((row) => {
+      const item = reviewed.get(row.id);
+      const figures = item === undefined ? null : figuresOf(item, review?.pricePerM3 ?? null);
+      return [
+        row.id,
+        row.name,
+        row.containers,
+        row.containerDays,
+        row.openingLitres,
+        row.refillCrewLitres,
+        row.refillOtherLitres,
+        row.rainLitres,
+        row.uptakeLitres,
+        row.leakLitres,
+        row.overflowLitres,
+        row.drainedLitres,
+        row.unexplainedLitres,
+        row.closingLitres,
+        row.sdLitres,
+        item?.visits ?? null,
+        item?.meterLitres ?? null,
+        item?.dryHours ?? null,
+        item?.potMm ?? null,
+        item?.weatherLitres ?? null,
+        figures?.cost ?? null,
+        figures?.lossCost ?? null,
+        figures?.cost == null ? null : (review?.currency ?? null),
+      ];
+    }),
   );
 }

@@ -10,6 +10,10 @@ export type Route =
   | { readonly screen: 'alarms' }
   | { readonly screen: 'water'; readonly accountId: string | null; readonly siteId: string | null }
   | { readonly screen: 'settings' }
+  /** A pot that is being set up; `new` for one that is not there yet, null for the list. */
+  | { readonly screen: 'commission'; readonly containerId: string | null }
+  /** The firm's first steps; the code lets the first owner in. */
+  | { readonly screen: 'set-up'; readonly code: string | null }
   /** Where the link of an invitation leads, before anybody is signed in. */
   | { readonly screen: 'welcome'; readonly token: string }
   | { readonly screen: 'unknown'; readonly path: string };
@@ -31,6 +35,10 @@ export function parseRoute(hash: string): Route | null {
         technicianId: first ?? null,
         day: second !== undefined && /^\d{4}-\d\d-\d\d$/.test(second) ? second : null,
       };
+    case 'commission':
+      return { screen, containerId: first ?? null };
+    case 'set-up':
+      return { screen, code: first ?? null };
     case 'containers':
       return first === undefined ? { screen } : { screen: 'container', containerId: first };
     case 'water':
@@ -57,6 +65,10 @@ export function formatRoute(route: Route): string {
       return path('water', route.accountId, route.accountId === null ? null : route.siteId);
     case 'welcome':
       return path('welcome', route.token);
+    case 'commission':
+      return path('commission', route.containerId);
+    case 'set-up':
+      return path('set-up', route.code);
     case 'unknown':
       return `#/${route.path}`;
     case 'today':

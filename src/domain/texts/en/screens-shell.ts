@@ -9,6 +9,7 @@ export const shell = {
   'nav.round': 'Round',
   'nav.containers': 'Containers',
   'nav.alarms': 'Alarms',
+  'nav.commission': 'Commission',
   'nav.water': 'Water',
   'nav.settings': 'Settings',
 
@@ -44,7 +45,7 @@ export const shell = {
   'signin.wrong': 'Log-in name and password do not belong together. Check both; an owner can set a new password.',
   'signin.no_connection': 'No answer from the server. Check the signal and try again.',
   'signin.first':
-    'Nobody has a log-in yet? Whoever runs the server makes the first owner on its terminal; the server prints how.',
+    'Nobody has a log-in yet? The console on which the server was started shows the address for the first owner.',
   'signin.failed': 'Signing in failed: {detail}',
 
   'settings.title': 'Settings',

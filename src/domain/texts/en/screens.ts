@@ -1,8 +1,12 @@
 import { accessPart } from './screens-access.js';
 import { alarmsScreen } from './screens-alarms.js';
+import { commissionScreen } from './screens-commission.js';
 import { containerScreen } from './screens-container.js';
+import { levelPart } from './screens-level.js';
 import { planScreen } from './screens-plan.js';
+import { reviewScreen } from './screens-review.js';
 import { roundScreen } from './screens-round.js';
+import { setUpScreen } from './screens-set-up.js';
 import { settingsScreen } from './screens-settings.js';
 import { shell } from './screens-shell.js';
 import { todayScreen } from './screens-today.js';
@@ -21,6 +25,10 @@ export const screens = {
   ...roundScreen,
   ...containerScreen,
   ...waterScreen,
+  ...setUpScreen,
+  ...reviewScreen,
+  ...commissionScreen,
+  ...levelPart,
   ...accessPart,
   ...trustScreen,
 } as const;

@@ -4,7 +4,11 @@ import { cautions } from './cautions.js';
 import { commissioning } from './commissioning.js';
 import { accessPart } from './screens-access.js';
 import { alarmsScreen } from './screens-alarms.js';
+import { commissionScreen } from './screens-commission.js';
+import { levelPart } from './screens-level.js';
+import { reviewScreen } from './screens-review.js';
 import { roundScreen } from './screens-round.js';
+import { setUpScreen } from './screens-set-up.js';
 import { settingsScreen } from './screens-settings.js';
 import { shell } from './screens-shell.js';
 import { trustScreen } from './screens-trust.js';
@@ -21,6 +25,10 @@ export const SPANISH: Partial<Record<TextCode, string>> = {
   ...trustScreen,
   ...alarmsScreen,
   ...settingsScreen,
+  ...setUpScreen,
+  ...reviewScreen,
+  ...commissionScreen,
+  ...levelPart,
   ...cautions,
   ...commissioning,
   ...work,

@@ -10,6 +10,7 @@ export const shell: Record<keyof typeof english, string> = {
   'nav.round': 'Ronda',
   'nav.containers': 'Macetas',
   'nav.alarms': 'Alarmas',
+  'nav.commission': 'Puesta en servicio',
   'nav.water': 'Agua',
   'nav.settings': 'Ajustes',
 
@@ -46,7 +47,7 @@ export const shell: Record<keyof typeof english, string> = {
     'El nombre y la contraseña no van juntos. Compruebe ambos; el propietario puede poner una contraseña nueva.',
   'signin.no_connection': 'El servidor no responde. Compruebe la señal y pruebe otra vez.',
   'signin.first':
-    '¿Aún no hay nadie con usuario? Quien lleva el servidor crea al primer propietario en su terminal; el servidor dice cómo.',
+    '¿Aún no hay nadie con usuario? La consola en la que se arrancó el servidor muestra la dirección para el primer propietario.',
   'signin.failed': 'No se ha podido entrar: {detail}',
 
   'settings.title': 'Ajustes',

@@ -1,0 +1,28 @@
+/** A period's water for the owner's review and the client's page. */
+export const reviewScreen = {
+  'review.title': 'Visits, meter and thirst',
+  'review.caption': 'Litres a pot and mm: what the plants drew for each millimetre of reference evapotranspiration.',
+  'review.visits':
+    '{visits#visit|visits}: the crew wrote down {meterLitres}, and the pots took {tookLitres} by their levels.',
+  'review.cost': 'At the tariff that is {cost}; what leaked and ran over came to {lossCost}.',
+  'review.dry': 'Pots stood dry for {standHours} in all.',
+  'review.never_dry': 'No pot stood dry.',
+  'review.before': 'The plants drew {nowLitres} a pot and day, and {beforeLitres} in the period before.',
+  'review.as_weather': 'The weather explains the difference.',
+  'review.more_than_weather': 'That is {shareFraction} more than the weather explains.',
+  'review.less_than_weather': 'That is {shareFraction} less than the weather explains.',
+  'review.col.visits': 'Visits',
+  'review.col.per_visit': 'A visit',
+  'review.col.meter': 'By the meter',
+  'review.col.took': 'By the pots',
+  'review.col.cost': 'Cost',
+  'review.col.loss': 'Lost',
+  'review.col.dry': 'Dry hours',
+  'review.col.per_pot_mm': 'L a pot and mm',
+  'review.col.beyond': 'Beyond weather',
+  'review.no_tariff': 'No tariff is set, so no cost is shown.',
+  'review.set_tariff': 'Set the tariff',
+  'review.print': 'Print for the client',
+  'review.from': 'From {firm}',
+  'review.printed': 'Measured by the sensors in your pots; litres are rounded.',
+} as const;
