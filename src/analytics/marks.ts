@@ -71,7 +71,7 @@ export class SiteCalendar {
 const calendars = new Map<string, SiteCalendar>();
 
 /** The calendar of a site's zone; what it keeps follows from the zone alone. */
-export function calendarOf(ctx: PotContext): SiteCalendar {
+export function calendarOf(ctx: Pick<PotContext, 'site'>): SiteCalendar {
   const known = calendars.get(ctx.site.timeZone);
   if (known !== undefined) return known;
   const made = new SiteCalendar(ctx.site.timeZone);

@@ -5,6 +5,9 @@ import type { WeatherDay } from '../domain/weather.js';
 import { shorten } from './block.js';
 import { dayNumberOf, dayOfYearOf } from './marks.js';
 
+/** The part of a pot's context that its weather depends on. */
+export type SiteContext = Pick<PotContext, 'site'>;
+
 /** Observed days that the fold still needs, oldest first, and what they say about the season. */
 export interface WeatherMemory {
   /** [day number, ET0 mm, rain mm or null] */
@@ -45,7 +48,7 @@ export function seasonEt0Mm(latitudeDeg: number, dayNumber: number): number {
 }
 
 /** ET0 of a weather day, given or estimated; null where not even temperatures are known. Never under 0.2 mm. */
-export function et0OfDay(ctx: PotContext, day: WeatherDay): number | null {
+export function et0OfDay(ctx: SiteContext, day: WeatherDay): number | null {
   if (day.et0Mm !== null) return Math.max(day.et0Mm, 0.2);
   if (day.tminC === null || day.tmaxC === null) return null;
   const { et0Mm } = estimateEt0Mm({
@@ -61,7 +64,7 @@ export function et0OfDay(ctx: PotContext, day: WeatherDay): number | null {
   return Math.max(et0Mm, 0.2);
 }
 
-export function rememberWeather(ctx: PotContext, memory: WeatherMemory, day: WeatherDay): WeatherMemory {
+export function rememberWeather(ctx: SiteContext, memory: WeatherMemory, day: WeatherDay): WeatherMemory {
   const dayNumber = dayNumberOf(day.day);
   const et0Mm = et0OfDay(ctx, day);
   const known = memory.days.find((entry) => entry[0] === dayNumber);
@@ -89,7 +92,7 @@ export function rememberWeather(ctx: PotContext, memory: WeatherMemory, day: Wea
 }
 
 /** What the season and the weather of the last weeks let one expect of a day. */
-export function climateEt0Mm(ctx: PotContext, memory: WeatherMemory, dayNumber: number): number {
+export function climateEt0Mm(ctx: SiteContext, memory: WeatherMemory, dayNumber: number): number {
   return seasonEt0Mm(ctx.site.latitude, dayNumber) * Math.exp(memory.logRatio ?? 0);
 }
 
@@ -100,7 +103,7 @@ export interface DayDriver {
 }
 
 /** The observed day, or what stands in for it. */
-export function driverOf(ctx: PotContext, memory: WeatherMemory, dayNumber: number): DayDriver {
+export function driverOf(ctx: SiteContext, memory: WeatherMemory, dayNumber: number): DayDriver {
   const known = memory.days.find((entry) => entry[0] === dayNumber);
   if (known !== undefined) return { et0Mm: known[1], source: 'weather', rainMm: known[2] };
   return { et0Mm: climateEt0Mm(ctx, memory, dayNumber), source: 'latitude', rainMm: null };

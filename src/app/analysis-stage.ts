@@ -1,4 +1,5 @@
 import { findSwaps } from '../analytics/findings/nodes-swapped.js';
+import type { LeadSkill } from '../analytics/forecast-skill.js';
 import type { FleetCalibration, PotContext } from '../domain/analysis.js';
 import type { Change } from '../domain/change-set.js';
 import type { ContainerId, EpochMs } from '../domain/ids.js';
@@ -14,6 +15,7 @@ import { type DeskSources, PotDesk } from './pot-desk.js';
 import { type Touch, type Touches, touchesOf, touchesRegistry } from './touches.js';
 import { breathe, inTurn } from './turns.js';
 import { outlookOrShared } from './weather-observations.js';
+import { weatherSkillAt } from './weather-skill.js';
 
 export const ANALYSIS_STAGE = 'analysis';
 
@@ -41,6 +43,7 @@ export class AnalysisStage {
   /** Pots that were folded further and not yet spoken of. */
   readonly #unsaid = new Set<ContainerId>();
   readonly #outlooks = new Map<string, readonly WeatherDay[]>();
+  readonly #skills = new Map<string, readonly LeadSkill[]>();
   #registry: AnalysisRegistry | null = null;
   #calibration: FleetCalibration | null = null;
 
@@ -84,7 +87,7 @@ export class AnalysisStage {
       } catch (error) {
         // What is in memory may be ahead of what was committed; the store knows better.
         this.#desks.clear();
-        this.#outlooks.clear();
+        this.#forgetWeather();
         this.#registry = null;
         throw error;
       }
@@ -114,7 +117,7 @@ export class AnalysisStage {
       (siteId) => containersOfSite.get(siteId) ?? [],
       (siteId) => sharersOfSite.get(siteId) ?? [],
     );
-    if (touches.weatherSites.size > 0) this.#outlooks.clear();
+    if (touches.weatherSites.size > 0) this.#forgetWeather();
     if (touches.calibration) await this.#readCalibration();
     const batch = new Batch(this.#app.store, STAGE_ACTOR, nowMs);
     await this.#followAll(touches, batch, nowMs);
@@ -218,6 +221,7 @@ export class AnalysisStage {
       registry: this.#known(),
       knownSeq: await this.#app.store.changes.lastSeq(),
       outlook: (ctx, atMs) => this.#outlook(ctx, atMs),
+      weatherSkill: (ctx, atMs) => this.#weatherSkill(ctx, atMs),
     };
   }
 
@@ -231,6 +235,22 @@ export class AnalysisStage {
     if (this.#outlooks.size >= MOST_OUTLOOKS) this.#outlooks.clear();
     this.#outlooks.set(key, outlook);
     return outlook;
+  }
+
+  #forgetWeather(): void {
+    this.#outlooks.clear();
+    this.#skills.clear();
+  }
+
+  /** What the archive says of the site's forecasts; every pot of a site asks the same all day. */
+  async #weatherSkill(ctx: PotContext, atMs: EpochMs): Promise<readonly LeadSkill[]> {
+    const key = `${ctx.site.id} ${localDaysOf(ctx.site.timeZone).dayOf(atMs)}`;
+    const known = this.#skills.get(key);
+    if (known !== undefined) return known;
+    const skill = await weatherSkillAt(this.#app.store, ctx.site, atMs);
+    if (this.#skills.size >= MOST_OUTLOOKS) this.#skills.clear();
+    this.#skills.set(key, skill);
+    return skill;
   }
 
   #known(): AnalysisRegistry {

@@ -10,6 +10,7 @@ import { type App, allowed } from './context.js';
 import { localDaysOf } from './fleet-view.js';
 import { potAsKnown } from './past-fold.js';
 import { outlookOrShared } from './weather-observations.js';
+import { weatherSkillAt } from './weather-skill.js';
 
 /**
  * How a container's numbers came about: the sentence that a dispatcher reads, the data used, the rate and its parts,
@@ -26,7 +27,8 @@ export async function explainContainer(
   if (past === null) return [];
   const { ctx, state } = past;
   const outlook = await outlookOrShared(app.store, ctx.site, localDaysOf(ctx.site.timeZone).dayOf(atMs), atMs);
-  return explain(ctx, state, atMs, outlook);
+  const weatherSkill = await weatherSkillAt(app.store, ctx.site, atMs);
+  return explain({ ...ctx, weatherSkill }, state, atMs, outlook);
 }
 
 export interface PastExplanation {
@@ -61,8 +63,10 @@ export async function explainPast(
   }
   const past = await potAsKnown(app, containerId, atMs);
   if (past === null) throw new Error(`container ${containerId} is in the registry and not in the analysis`);
-  const { ctx, state } = past;
-  const outlook = await outlookOrShared(app.store, ctx.site, localDaysOf(ctx.site.timeZone).dayOf(atMs), atMs);
+  const { state } = past;
+  const { site } = past.ctx;
+  const outlook = await outlookOrShared(app.store, site, localDaysOf(site.timeZone).dayOf(atMs), atMs);
+  const ctx = { ...past.ctx, weatherSkill: await weatherSkillAt(app.store, site, atMs) };
   const kept = await app.store.pots.forecasts(scope, containerId, atMs - SAID_WITHIN_MS, atMs + 1);
   return {
     atMs,

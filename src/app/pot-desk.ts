@@ -2,7 +2,7 @@ import { assess, isUsableState, type PotState, SETTLING_MS } from '../analytics/
 import { type SwapSummary, summariseForSwap } from '../analytics/findings/nodes-swapped.js';
 import { viewOf } from '../analytics/view.js';
 import { WHOLE_FLEET } from '../domain/access.js';
-import type { Checkpoint, DerivedRecords, PotContext, PotInput } from '../domain/analysis.js';
+import type { Checkpoint, DerivedRecords, PotContext, PotInput, WeatherSkill } from '../domain/analysis.js';
 import type { Write } from '../domain/change-set.js';
 import type { EpochMs } from '../domain/ids.js';
 import { DAY_MS } from '../domain/local-day.js';
@@ -25,6 +25,7 @@ export interface DeskSources {
   /** The last line of the log when the sources were read: all up to it is in what a restart loads. */
   readonly knownSeq: number;
   outlook(ctx: PotContext, atMs: EpochMs): Promise<readonly WeatherDay[]>;
+  weatherSkill(ctx: PotContext, atMs: EpochMs): Promise<readonly WeatherSkill[]>;
 }
 
 const SWAPPED: FindingKind = 'nodes_swapped';
@@ -140,7 +141,8 @@ export class PotDesk {
     const folded = this.#driver.state;
     // What a node promises holds from now on, and is no reason to fold a season again.
     const state: PotState = { ...folded, assignment: { ...folded.assignment, promisedIntervalS } };
-    const { status, findings } = assess(ctx, state, atMs, await sources.outlook(ctx, atMs));
+    const weatherSkill = await sources.weatherSkill(ctx, atMs);
+    const { status, findings } = assess({ ...ctx, weatherSkill }, state, atMs, await sources.outlook(ctx, atMs));
     // Exchanged nodes show only beside the other pots of the site; they are judged apart.
     const apart = this.#openFindings.filter((finding) => finding.kind === SWAPPED);
     const own = this.#openFindings.filter((finding) => finding.kind !== SWAPPED);

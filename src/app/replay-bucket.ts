@@ -1,4 +1,5 @@
 import { findSwaps } from '../analytics/findings/nodes-swapped.js';
+import { SkillHistory } from '../analytics/forecast-archive.js';
 import type { PotInput } from '../domain/analysis.js';
 import type { EpochMs, NodeId, SiteId } from '../domain/ids.js';
 import { addDays, LocalDays } from '../domain/local-day.js';
@@ -52,6 +53,7 @@ export function replayBucket(job: BucketJob): BucketResult {
   }
   const promised = new Map(job.nodes.map((nodeId, index) => [nodeId, job.promisedIntervalS[index] ?? null]));
   const nights = new Map(job.sites.map((site) => [site.id, nightsOf(site, spooled)]));
+  const skills = new Map(job.sites.map((site) => [site.id, skillOf(site, job)]));
   const pots = job.containers.map((container): ReplayedPot => {
     const site = job.sites.find((candidate) => candidate.id === container.siteId);
     if (site === undefined) throw new Error(`container ${container.id} stands on no site of its bucket`);
@@ -69,7 +71,8 @@ export function replayBucket(job: BucketJob): BucketResult {
     const promisedIntervalS = lastNode === undefined ? null : (promised.get(lastNode) ?? null);
     const ctx = { container, site, calibration: null };
     const comparedMs = nights.get(site.id) ?? [];
-    const result = replayPot({ ctx, promisedIntervalS, arrivals, forecasts, originsMs, comparedMs });
+    const skill = skills.get(site.id)!;
+    const result = replayPot({ ctx, promisedIntervalS, arrivals, forecasts, skill, originsMs, comparedMs });
     return { containerId: container.id, result };
   });
   const compared = job.sites.flatMap((site) => {
@@ -119,6 +122,12 @@ function comparePots(pots: readonly ReplayedPot[], nights: readonly EpochMs[]): 
     findings.sort((x, y) => x.openedMs - y.openedMs || (x.id < y.id ? -1 : 1));
     return { containerId: pot.containerId, result: { ...pot.result, findings, summaries: [] } };
   });
+}
+
+function skillOf(site: Site, job: BucketJob): SkillHistory {
+  const observed = job.observed.find((entry) => entry.siteId === site.id)?.days ?? [];
+  const issued = job.forecasts.filter((day) => day.siteId === site.id);
+  return new SkillHistory({ site }, observed, issued);
 }
 
 function atOwnTime(input: PotInput): Arrival {

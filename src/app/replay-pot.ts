@@ -1,6 +1,7 @@
 import { assess, findingsAt, type PotState, SETTLING_MS } from '../analytics/analysis.js';
 import type { CalibratedPot } from '../analytics/calibration.js';
 import { type SwapSummary, summariseForSwap } from '../analytics/findings/nodes-swapped.js';
+import type { SkillHistory } from '../analytics/forecast-archive.js';
 import { calendarOf } from '../analytics/marks.js';
 import { strappingOf } from '../analytics/state.js';
 import type { Strapping } from '../analytics/strapping.js';
@@ -28,6 +29,8 @@ export interface PotReplay {
   readonly arrivals: readonly Arrival[];
   /** Forecasts of the site, each with the moment of its issue. */
   readonly forecasts: readonly WeatherDay[];
+  /** What those forecasts have been worth. */
+  readonly skill: SkillHistory;
   /** Increasing. */
   readonly originsMs: readonly EpochMs[];
   /** Moments at which the pots of the site are compared with one another, increasing. */
@@ -75,7 +78,8 @@ export function replayPot(replay: PotReplay): PotReplayResult {
     while (origin < originsMs.length && originsMs[origin]! < beforeMs) {
       const originMs = originsMs[origin]!;
       const state = withPromise(driver.state, replay.promisedIntervalS);
-      forecasts.push(assess(ctx, state, originMs, outlookAt(issues, originMs)).status.forecast);
+      const asOf: PotContext = { ...ctx, weatherSkill: replay.skill.at(originMs) };
+      forecasts.push(assess(asOf, state, originMs, outlookAt(issues, originMs)).status.forecast);
       origin += 1;
     }
   };

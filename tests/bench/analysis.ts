@@ -1,5 +1,6 @@
 import { parseArgs } from 'node:util';
 import { advance, assess, findingsAt, type PotState, startAnalysis } from '../../src/analytics/analysis.js';
+import { SkillHistory } from '../../src/analytics/forecast-archive.js';
 import { replayPot } from '../../src/app/replay-pot.js';
 import type { PotInput } from '../../src/domain/analysis.js';
 import { potContext, potSeries } from '../support/pot-series.js';
@@ -79,11 +80,13 @@ export const benchmark: Benchmark = {
 };
 
 function replay(inputs: readonly PotInput[]): void {
+  const ctx = potContext();
   replayPot({
-    ctx: potContext(),
+    ctx,
     promisedIntervalS: null,
     arrivals: inputs.map((input) => ({ receivedMs: input.timeMs, input })),
     forecasts: [],
+    skill: new SkillHistory(ctx, [], []),
     originsMs: [],
     comparedMs: [],
   });

@@ -146,6 +146,8 @@ export interface WeatherReader {
   observedDays(siteId: SiteId, fromDay: LocalDay, toDay: LocalDay): Promise<readonly WeatherDay[]>;
   /** For each day from `fromDay` on, the forecast issued last, but not after `knownAtMs`. */
   forecastDays(siteId: SiteId, fromDay: LocalDay, knownAtMs: EpochMs): Promise<readonly WeatherDay[]>;
+  /** Every issue for the days from `fromDay` to `toDay` that was there at `knownAtMs`, by day and issue. */
+  forecastsOf(siteId: SiteId, fromDay: LocalDay, toDay: LocalDay, knownAtMs: EpochMs): Promise<readonly WeatherDay[]>;
   samples(siteId: SiteId, fromMs: EpochMs, toMs: EpochMs): Promise<readonly WeatherSample[]>;
 }
 

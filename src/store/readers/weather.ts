@@ -30,6 +30,17 @@ export function weatherReader({ read }: ReadContext): WeatherReader {
           knownAtMs,
         ),
       ),
+    forecastsOf: (siteId, fromDay, toDay, knownAtMs) =>
+      read((sql) =>
+        sql.all<WeatherDay>(
+          `SELECT ${DAY}, issued_ms AS "issuedMs" FROM weather_forecast
+           WHERE site_id = ? AND day BETWEEN ? AND ? AND issued_ms <= ? ORDER BY day, issued_ms`,
+          siteId,
+          fromDay,
+          toDay,
+          knownAtMs,
+        ),
+      ),
     samples: (siteId, fromMs, toMs) =>
       read((sql) =>
         sql.all<WeatherSample>(

@@ -168,6 +168,7 @@ const UNSCOPED_READERS: Record<UnscopedMethod, Ask> = {
   quarantine: (store) => store.readings.quarantine({ limit: 10, cursor: null }),
   quarantined: (store) => store.readings.quarantined('record'),
   observedDays: (store, _scope, ids) => store.weather.observedDays(ids.site, days.fromDay, days.toDay),
+  forecastsOf: (store, _scope, ids) => store.weather.forecastsOf(ids.site, days.fromDay, days.toDay, T0),
   forecastDays: (store, _scope, ids) => store.weather.forecastDays(ids.site, days.fromDay, T0),
   samples: (store, _scope, ids) => store.weather.samples(ids.site, ...span),
   eventCorrections: (store, _scope, ids) => store.pots.eventCorrections(ids.container),

@@ -87,6 +87,11 @@ describe('forecast days', () => {
     await take(...rows, day('2026-06-11', { rainMm: 9 }));
     expect(await store.weather.forecastDays(siteId, '2026-06-11', T0 + 2 * HOUR)).toEqual([rows[1], rows[3]]);
     expect(await store.weather.forecastDays(siteId, '2026-06-11', T0 - 1)).toEqual([]);
+    expect(await store.weather.forecastsOf(siteId, '2026-06-10', '2026-06-11', T0 + 2 * HOUR)).toEqual([
+      rows[4],
+      rows[0],
+      rows[1],
+    ]);
     expect(await store.weather.observedDays(siteId, '2026-06-11', '2026-06-11')).toMatchObject([
       { rainMm: 9, issuedMs: null },
     ]);
