@@ -159,6 +159,10 @@ const GROUPS: readonly { readonly from: number; readonly to: number; readonly fr
   { from: 17, to: Number.POSITIVE_INFINITY, freezeDays: null },
 ];
 
+/** A planting that drew less than this part of what it may draw was at rest; what it has drawn since is its waking. */
+const RESTING_GROWTH = 3;
+const LONG_DAYS = 17;
+
 interface GroupFits {
   readonly rows: readonly LeakRow[];
   readonly fits: readonly LeakFit[];
@@ -172,7 +176,9 @@ export function fitLeaks(view: PotView, seen: readonly LeakBlock[], today: numbe
     const rows = seen.map((block) => leakRow(block, thirst.get(block.block.dayNumber) ?? AS_NOMINAL));
     const fits = leakFits(rows, today, from, to);
     if (fits === null) return null;
-    groups.push({ rows, fits });
+    const awake = (fit: LeakFit): boolean =>
+      fit.onsetDays <= LONG_DAYS || (thirst.get(today - fit.onsetDays)?.growth ?? 1) < RESTING_GROWTH;
+    groups.push({ rows, fits: fits.filter(awake) });
   }
   return groups;
 }

@@ -28,8 +28,11 @@ export interface LeakRow {
 const RAINY = BLOCK_FLAGS.rain | BLOCK_FLAGS.wetSoil;
 /** The soil takes water back: such a block counts only where the moisture sensor says how much. */
 const REWETTED = BLOCK_FLAGS.rewetting | BLOCK_FLAGS.debt;
-/** Below this height over the wick's foot the level follows neither the plants nor an orifice. */
-const CLEAR_OF_FOOT_MM = 2;
+/**
+ * The wick's foot is known to some millimetres, and near it the wick falls dry: a level that stands still there is no
+ * crack's height, and one that falls there may be drunk.
+ */
+const CLEAR_OF_FOOT_MM = { above: 8, below: 6 } as const;
 /** What the sensor says of the soil's gain is this uncertain: it sees one place of the soil. */
 const SOIL_GAIN_ERROR = 0.4;
 const MOISTURE_ERROR = 0.004;
@@ -114,8 +117,8 @@ export function leakBlock(packed: PackedBlock, pot: LeakPot): LeakBlock | null {
   const block = unpackBlock(packed);
   const { invertMm, footMm } = pot;
   if (block.readings < 4 || !(block.lossVariance > 0)) return null;
-  const underFoot = Math.max(block.startLevelMm, block.endLevelMm) < footMm - CLEAR_OF_FOOT_MM;
-  if (!underFoot && Math.min(block.startLevelMm, block.endLevelMm) < footMm + CLEAR_OF_FOOT_MM) return null;
+  const underFoot = Math.max(block.startLevelMm, block.endLevelMm) < footMm - CLEAR_OF_FOOT_MM.below;
+  if (!underFoot && Math.min(block.startLevelMm, block.endLevelMm) < footMm + CLEAR_OF_FOOT_MM.above) return null;
   const rewetted = !underFoot && (block.flags & REWETTED) !== 0;
   const gain = pot.soilGains.get(block.startMs);
   if (rewetted && (gain === undefined || pot.soilLitres === null)) return null;
