@@ -21,7 +21,7 @@ import { calendarOf, hourOf, nextMark, type SiteCalendar } from './marks.js';
 import { remember } from './recent.js';
 import { rememberMoisture } from './rise.js';
 import { addToSums, startSums } from './rollups.js';
-import { observeSoil } from './soil.js';
+import { observeSoil, soilMayTake } from './soil.js';
 import { overflowEvent, overflowId } from './spill.js';
 import { type PotState, strappingOf } from './state.js';
 import { viewOf } from './view.js';
@@ -174,6 +174,7 @@ export class Fold {
       closing: null,
       expectedUseLitres: 0,
       expectedUseSd: 0,
+      soilMayTakeLitres: 0,
       leakLitres: 0,
       coveredHours: 0,
     };
@@ -183,7 +184,7 @@ export class Fold {
   #explained(
     fromMs: EpochMs,
     toMs: EpochMs,
-  ): Pick<OpenLedgerDay, 'expectedUseLitres' | 'expectedUseSd' | 'leakLitres'> {
+  ): Pick<OpenLedgerDay, 'expectedUseLitres' | 'expectedUseSd' | 'soilMayTakeLitres' | 'leakLitres'> {
     const draft = this.#draft;
     const expectedUseLitres = usedBetween(this.#ctx, draft, fromMs, toMs);
     const relative = Math.sqrt(draft.demand.varKappa + 0.25 ** 2);
@@ -191,7 +192,8 @@ export class Fold {
     const leak = knownLeak(draft.findings);
     const leakLitres =
       leak === null ? 0 : leakedLitres(this.#ctx, draft.recent, leak, Math.max(fromMs, leak.onsetMs), toMs);
-    return { expectedUseLitres, expectedUseSd, leakLitres };
+    const soilMayTakeLitres = soilMayTake(this.#ctx, draft.soil, fromMs, toMs);
+    return { expectedUseLitres, expectedUseSd, soilMayTakeLitres, leakLitres };
   }
 
   #takeReading(reading: PotReading): void {

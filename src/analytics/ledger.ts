@@ -14,6 +14,8 @@ export interface OpenLedgerDay {
   /** Use that the weather and the planting explain, and its sd. */
   readonly expectedUseLitres: number;
   readonly expectedUseSd: number;
+  /** What a dried-out soil may have drawn on top. */
+  readonly soilMayTakeLitres: number;
   readonly leakLitres: number;
   /** Time covered by readings no further apart than four intervals, h. */
   readonly coveredHours: number;
@@ -75,7 +77,7 @@ export function closeDay(
   const gains = refillCrewLitres + refillOtherLitres + rainLitres;
   const lost = day.openingLitres + gains - overflowLitres - drainedLitres - closing.litres;
   const leakLitres = Math.max(0, Math.min(day.leakLitres, lost));
-  const most = day.expectedUseLitres + PLAUSIBLE_SDS * day.expectedUseSd;
+  const most = day.expectedUseLitres + PLAUSIBLE_SDS * day.expectedUseSd + day.soilMayTakeLitres;
   const uptakeLitres = Math.max(0, Math.min(lost - leakLitres, most));
   return {
     containerId,

@@ -192,3 +192,13 @@ export function stepBucket(
   const percolationLitres = Math.max(0, left - bucketMostLitres(ctx));
   return { bucketLitres: left - percolationLitres, percolationLitres: THROUGH_SHARE * percolationLitres };
 }
+
+/** Water between field capacity and wilting point in a loam, of the soil's volume (FAO-56, table 19; from memory). */
+const SOIL_HOLDS_SHARE = 0.15;
+
+/** Litres that the soil may take back between two instants beyond the plants' use, since it had dried out before. */
+export function soilMayTake(ctx: PotContext, soil: SoilState, fromMs: EpochMs, toMs: EpochMs): number {
+  const { rewettingUntilMs } = soil;
+  const takes = rewettingUntilMs > fromMs && rewettingUntilMs - REWETTING_MS < toMs;
+  return takes ? SOIL_HOLDS_SHARE * (ctx.container.soil?.litres ?? 0) : 0;
+}
