@@ -211,6 +211,8 @@ describe('alerts', () => {
   it('go to the technician of the day once the stop is planned, and are withdrawn when it is moot', () => {
     const quiet: Turn = { hours: 0, p10Days: [0.5, 30], findings: [[], []], rained: false, stop: null, act: 'nothing' };
     const site = new Site();
+    // Past the cut-off: before it the morning's list says the same.
+    site.nowMs += 3.5 * HOUR;
     const look = (next: Turn, stops: RoundStop[]) => {
       site.stops = stops;
       site.take(reconcileSite(site.situation(next)).writes);
