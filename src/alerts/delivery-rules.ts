@@ -1,7 +1,8 @@
-import type { AlarmPriority } from '../domain/alarm.js';
-import type { EpochMs, PersonId, SiteId } from '../domain/ids.js';
+import type { AlarmKind, AlarmPriority } from '../domain/alarm.js';
+import type { EpochMs, LocalDay, PersonId, SiteId } from '../domain/ids.js';
 import { addDays, LocalDays } from '../domain/local-day.js';
 import type { ContactRules, DailyWindow } from '../domain/notify.js';
+import { isoWeekday } from './work-calendar.js';
 
 const PRIORITY_RANK: Readonly<Record<AlarmPriority, number>> = { low: 0, medium: 1, high: 2 };
 
@@ -9,6 +10,8 @@ const PRIORITY_RANK: Readonly<Record<AlarmPriority, number>> = { low: 0, medium:
 export interface Occasion {
   readonly siteId: SiteId | null;
   readonly priority: AlarmPriority;
+  /** Of the alarms that stand behind it; empty where it is about a stop or a round alone. */
+  readonly kinds: readonly AlarmKind[];
   /** It cannot wait for the morning: breaks quiet hours. */
   readonly urgent: boolean;
 }
@@ -31,19 +34,37 @@ export function decideDelivery(rules: ContactRules, occasion: Occasion, nowMs: E
   if (!wantsSite || PRIORITY_RANK[occasion.priority] < PRIORITY_RANK[rules.minimumPriority]) {
     return { kind: 'not_wanted' };
   }
-  if (occasion.urgent || rules.quiet === null || !isWithin(rules.quiet, days.wallHour(nowMs) * 60)) {
-    return { kind: 'now' };
+  if (occasion.kinds.length > 0 && !occasion.kinds.some((kind) => rules.kinds?.includes(kind) ?? true)) {
+    return { kind: 'not_wanted' };
   }
+  const minute = days.wallHour(nowMs) * 60;
+  const isQuiet = rules.quiet !== null && isWithin(rules.quiet, minute);
+  if (occasion.urgent || (!isQuiet && isAtWork(rules, today, minute))) return { kind: 'now' };
   return { kind: 'digest', atMs: nextDigestMs(rules, nowMs) };
 }
 
-/** The first digest after `nowMs`, at the person's wall clock. */
+function isAtWork(rules: ContactRules, day: LocalDay, minute: number): boolean {
+  const hours = rules.working?.filter(({ weekday }) => weekday === isoWeekday(day));
+  return hours === undefined || hours.some(({ fromMinute, toMinute }) => minute >= fromMinute && minute < toMinute);
+}
+
+const MOST_DAYS_HELD = 14;
+
+/**
+ * The first digest after `nowMs`, at the person's wall clock, on a day on which the person works; who works on no day at
+ * all has one every day.
+ */
 export function nextDigestMs(rules: ContactRules, nowMs: EpochMs): EpochMs {
   const days = new LocalDays(rules.timeZone);
   const today = days.dayOf(nowMs);
   const [hour, minute] = [Math.floor(rules.digestMinute / 60), rules.digestMinute % 60];
-  const todayMs = days.atMs(today, hour, minute);
-  return todayMs > nowMs ? todayMs : days.atMs(addDays(today, 1), hour, minute);
+  const first = days.atMs(today, hour, minute) > nowMs ? 0 : 1;
+  for (let ahead = first; ahead < MOST_DAYS_HELD; ahead += 1) {
+    const day = addDays(today, ahead);
+    const works = rules.working?.some(({ weekday }) => weekday === isoWeekday(day)) ?? true;
+    if (works) return days.atMs(day, hour, minute);
+  }
+  return days.atMs(addDays(today, first), hour, minute);
 }
 
 function isWithin(window: DailyWindow, minute: number): boolean {

@@ -1,6 +1,7 @@
 import { decideDelivery, type Occasion } from '../alerts/delivery-rules.js';
 import { entriesFor } from '../alerts/outbox-rules.js';
 import { WHOLE_FLEET } from '../domain/access.js';
+import type { AlarmKind } from '../domain/alarm.js';
 import type { Write } from '../domain/change-set.js';
 import type { EpochMs } from '../domain/ids.js';
 import type { Address, ContactRules } from '../domain/notify.js';
@@ -19,6 +20,8 @@ export function usualRules(person: Person, timeZone: string): ContactRules {
     timeZone,
     siteIds: null,
     minimumPriority: 'low',
+    kinds: null,
+    working: null,
     quiet: { fromMinute: 20 * 60, toMinute: 6 * 60 },
     digestMinute: 6 * 60,
     away: [],
@@ -116,13 +119,15 @@ async function tellFirm(
 /** An alert weighs as much as the gravest alarm that stands behind it; one that is high breaks quiet hours. */
 async function occasionOf(app: App, alert: Alert): Promise<Occasion> {
   // What is about no site, as the digest, is for whoever gets it; it can wait.
-  if (alert.siteId === null) return { siteId: null, priority: 'high', urgent: false };
+  if (alert.siteId === null) return { siteId: null, priority: 'high', kinds: [], urgent: false };
   const rank = { low: 0, medium: 1, high: 2 } as const;
   const alarms = await app.store.work.alarms(WHOLE_FLEET, { includeNormal: false, siteId: alert.siteId });
   let priority: keyof typeof rank = 'low';
+  const kinds = new Set<AlarmKind>();
   for (const alarm of alarms) {
     const isAbout = alarm.acknowledgedMs === null && alarm.conditionActive;
+    if (isAbout) kinds.add(alarm.kind);
     if (isAbout && rank[alarm.priority] > rank[priority]) priority = alarm.priority;
   }
-  return { siteId: alert.siteId, priority, urgent: priority === 'high' };
+  return { siteId: alert.siteId, priority, kinds: [...kinds], urgent: priority === 'high' };
 }

@@ -11,7 +11,7 @@ import type { Channel } from '../domain/ports/channel.js';
 import type { Log } from '../domain/ports/log.js';
 import { mailChannel } from '../notify/mail.js';
 import { mqttEventsChannel } from '../notify/mqtt-events.js';
-import { pushKeysIn } from '../notify/push-keys.js';
+import { PUSH_KEYS_FILE, pushKeysIn } from '../notify/push-keys.js';
 import { endpointFault, pushAgent, webPushChannel } from '../notify/web-push.js';
 import { webhookChannel } from '../notify/webhook.js';
 import { StageLoop } from './stage-loop.js';
@@ -34,7 +34,6 @@ const LOOK_MS = 1_000;
 const NAMELESS_SOURCE = '/brimline';
 /** The address under which the topics `events/…` are served. */
 const EVENTS_ADDRESS = 'mqtt-events';
-const PUSH_KEYS_FILE = 'push-keys.json';
 
 /**
  * Sets up the channels and delivers what the outbox holds, each channel by itself, so that one that hangs holds up no

@@ -1,4 +1,5 @@
-import type { AlarmPriority } from './alarm.js';
+import type { AlarmKind, AlarmPriority } from './alarm.js';
+import type { WeekdayHours } from './crew.js';
 import type { EpochMs, LocalDay, PersonId, SiteId } from './ids.js';
 import type { Message } from './message.js';
 
@@ -32,6 +33,10 @@ export interface ContactRules {
   /** Null: every site. */
   readonly siteIds: readonly SiteId[] | null;
   readonly minimumPriority: AlarmPriority;
+  /** Kinds of alarm that one wants to hear of; null: every kind. Stops and digests come all the same. */
+  readonly kinds: readonly AlarmKind[] | null;
+  /** One's working hours on the wall; outside them what can wait is held like in quiet hours. Null: any hour. */
+  readonly working: readonly WeekdayHours[] | null;
   readonly quiet: DailyWindow | null;
   /** When the digest of what was held comes; minutes after midnight. */
   readonly digestMinute: number;

@@ -4,6 +4,9 @@ import { z } from 'zod';
 import { DomainError } from '../domain/errors.js';
 
 /** The pair by which push services and browsers know this server, RFC 8292; base64url. */
+/** In the data folder. */
+export const PUSH_KEYS_FILE = 'push-keys.json';
+
 export interface PushKeys {
   readonly publicKey: string;
   readonly privateKey: string;

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import type { AlarmKind } from '../domain/alarm.js';
 import type { CrewTerms, SiteTerms } from '../domain/crew.js';
 import { DomainError } from '../domain/errors.js';
 import type { Message } from '../domain/message.js';
@@ -97,6 +98,16 @@ export const siteTermsJson: z.ZodType<SiteTerms> = z.object({
   visitEveryDays: nullableNumber,
 });
 
+const alarmKind = z.enum([
+  'dry',
+  'leak',
+  'overflow_blocked',
+  'wick_failed',
+  'waterlogged',
+  'node_silent',
+  'outage',
+]) satisfies z.ZodType<AlarmKind>;
+
 const dailyWindow = z.object({ fromMinute: number, toMinute: number });
 
 export const contactRulesJson: z.ZodType<ContactRules> = z.object({
@@ -104,6 +115,12 @@ export const contactRulesJson: z.ZodType<ContactRules> = z.object({
   timeZone: z.string(),
   siteIds: z.array(z.string()).nullable(),
   minimumPriority: z.enum(['low', 'medium', 'high']),
+  // Rules that older programs wrote lack these two.
+  kinds: z.array(alarmKind).nullable().default(null),
+  working: z
+    .array(z.object({ weekday: number, fromMinute: number, toMinute: number }))
+    .nullable()
+    .default(null),
   quiet: dailyWindow.nullable(),
   digestMinute: number,
   away: z.array(z.object({ fromDay: z.string(), toDay: z.string() })),

@@ -40,6 +40,8 @@ const RULES = {
   timeZone: 'Europe/Lisbon',
   siteIds: ['S1'],
   minimumPriority: 'medium',
+  kinds: ['dry', 'leak'],
+  working: [{ weekday: 1, fromMinute: 420, toMinute: 960 }],
   quiet: { fromMinute: 1_290, toMinute: 330 },
   digestMinute: 330,
   away: [{ fromDay: '2026-07-01', toDay: '2026-07-14' }],
@@ -57,7 +59,11 @@ describe('one’s own contact rules', () => {
     });
     expect((await technician.put('/api/v1/contact-rules', RULES)).status).toBe(200);
     expect((await technician.get('/api/v1/contact-rules')).body).toEqual({ personId: 'nuria', ...RULES });
-    expect((await owner.get('/api/v1/contact-rules')).body).toMatchObject({ siteIds: null });
+    expect((await owner.get('/api/v1/contact-rules')).body).toMatchObject({
+      siteIds: null,
+      kinds: null,
+      working: null,
+    });
   });
 
   it.each([

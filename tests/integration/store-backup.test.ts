@@ -1,4 +1,4 @@
-import { copyFile, mkdir, readdir, readFile, writeFile } from 'node:fs/promises';
+import { copyFile, mkdir, readdir, readFile, stat, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import Database from 'better-sqlite3';
 import { describe, expect, onTestFinished, test, vi } from 'vitest';
@@ -98,6 +98,16 @@ describe('brimline backup', () => {
     await run('--data', dir, '--to', file, '--replace');
     expect((await readFile(file)).equals(before)).toBe(false);
     expect(await readdir(folder)).toEqual(['copy.sqlite']);
+  });
+
+  test('takes the keys of web push along, where there are some, for nobody else to read', async () => {
+    const { dir } = await openTempStore();
+    await writeFile(join(dir, 'push-keys.json'), '{"made":"up"}');
+    const file = join(await makeTempDir(), 'copy.sqlite');
+    const terminal = await run('--data', dir, '--to', file);
+    expect(await readFile(`${file}.push-keys.json`, 'utf8')).toBe('{"made":"up"}');
+    expect((await stat(`${file}.push-keys.json`)).mode & 0o777).toBe(0o600);
+    expect(terminal.lines.join('\n')).toContain('copy.sqlite.push-keys.json');
   });
 
   test('makes no file of a damaged store, and keeps the older backup', async () => {

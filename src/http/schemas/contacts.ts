@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { alarmKind } from './alarms.js';
 import { id, instant, list, localDay, longId, message, number } from './common.js';
 
 const minute = number(0, 1_439)
@@ -26,6 +27,18 @@ const rules = {
   timeZone: zone,
   siteIds: list(id).nullable().meta({ description: 'Null: every site' }),
   minimumPriority: z.enum(['low', 'medium', 'high']),
+  kinds: list(alarmKind).nullable().meta({ description: 'Kinds of alarm to be told of. Null: every kind' }),
+  working: list(
+    z.object({
+      weekday: number(1, 7).int('is not a whole number'),
+      fromMinute: minute,
+      toMinute: number(1, 1_440).int('is not a whole number'),
+    }),
+  )
+    .nullable()
+    .meta({
+      description: 'Working hours; outside them what can wait is held until a working day’s digest. Null: any hour',
+    }),
   quiet: z
     .object({ fromMinute: minute, toMinute: minute })
     .nullable()
@@ -39,6 +52,8 @@ export const contactRules = z.object({ personId: id, ...rules }).meta({ id: 'Con
 export const contactRulesBody = z.object({
   ...rules,
   away: rules.away.default([]),
+  kinds: rules.kinds.default(null),
+  working: rules.working.default(null),
   standInId: rules.standInId.default(null),
 });
 

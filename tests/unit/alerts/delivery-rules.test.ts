@@ -16,12 +16,14 @@ const RULES: ContactRules = {
   timeZone: 'Europe/Madrid',
   siteIds: null,
   minimumPriority: 'low',
+  kinds: null,
+  working: null,
   quiet: { fromMinute: 20 * 60, toMinute: 6 * 60 },
   digestMinute: 6 * 60,
   away: [],
   standInId: null,
 };
-const PLAIN: Occasion = { siteId: 'S1', priority: 'medium', urgent: false };
+const PLAIN: Occasion = { siteId: 'S1', priority: 'medium', kinds: [], urgent: false };
 const at = (iso: string): number => Date.parse(iso);
 
 describe('what a person hears, and when', () => {
@@ -35,6 +37,25 @@ describe('what a person hears, and when', () => {
 
   it('breaks the quiet hours for what cannot wait', () => {
     expect(decideDelivery(RULES, { ...PLAIN, urgent: true }, at('2026-08-31T20:30:00Z'))).toEqual({ kind: 'now' });
+  });
+
+  it('holds outside working hours what can wait, until the digest of a day on which the person works', () => {
+    const shifts = [1, 2, 3, 4, 5].map((weekday) => ({ weekday, fromMinute: 7 * 60, toMinute: 16 * 60 }));
+    const rules: ContactRules = { ...RULES, working: shifts };
+    expect(decideDelivery(rules, PLAIN, at('2026-08-31T08:00:00Z'))).toEqual({ kind: 'now' });
+    // Five in the afternoon of a Friday; the week begins again on Monday, at six on the wall.
+    const friday = at('2026-09-04T15:00:00Z');
+    expect(decideDelivery(rules, PLAIN, friday)).toEqual({ kind: 'digest', atMs: at('2026-09-07T04:00:00Z') });
+    expect(decideDelivery(rules, { ...PLAIN, urgent: true }, friday)).toEqual({ kind: 'now' });
+    expect(nextDigestMs({ ...RULES, working: [] }, friday)).toBe(at('2026-09-05T04:00:00Z'));
+  });
+
+  it('leaves out kinds of alarm that the person does not want, and never a stop or a digest', () => {
+    const rules: ContactRules = { ...RULES, kinds: ['leak'] };
+    const noon = at('2026-08-31T10:00:00Z');
+    expect(decideDelivery(rules, { ...PLAIN, kinds: ['node_silent'] }, noon)).toEqual({ kind: 'not_wanted' });
+    expect(decideDelivery(rules, { ...PLAIN, kinds: ['node_silent', 'leak'] }, noon)).toEqual({ kind: 'now' });
+    expect(decideDelivery(rules, PLAIN, noon)).toEqual({ kind: 'now' });
   });
 
   it('tells at once by day', () => {
