@@ -5,7 +5,7 @@ import { fileURLToPath } from 'node:url';
 import { answers } from '../support/mosquitto-process.js';
 
 const MAIN = fileURLToPath(new URL('../../src/main.js', import.meta.url));
-const READY_MS = 60_000;
+const READY_MS = 180_000;
 
 export const OWNER = { login: 'torture', password: 'correct horse battery staple' } as const;
 

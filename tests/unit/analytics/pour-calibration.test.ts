@@ -49,6 +49,7 @@ describe('a calibration by pouring', () => {
     expect(result.faults[0]).toEqual({
       pointer: '/pours/3',
       detail: 'the level fell from 90 to 70 mm although water went in; let it settle and read again',
+      message: { code: 'pours.level_fell', params: { pour: 4, beforeMm: 90, afterMm: 70 } },
     });
   });
 
