@@ -1,6 +1,16 @@
 import { spawn } from 'node:child_process';
-import { existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { once } from 'node:events';
+import {
+  createReadStream,
+  createWriteStream,
+  existsSync,
+  mkdirSync,
+  readFileSync,
+  rmSync,
+  writeFileSync,
+} from 'node:fs';
 import { dirname, extname, join } from 'node:path';
+import { createInterface } from 'node:readline';
 import { fileURLToPath } from 'node:url';
 import { writeFleet } from '../files/write-fleet.js';
 import { DEFAULT_FIRST_DAY, PROFILES, planRandomFleet } from '../fleet/random-fleet.js';
@@ -11,13 +21,16 @@ import { Arguments, UsageError } from './usage.js';
 
 const HELP = `Usage: node dist/simulators/main.js study --seeds dev|reporting|FILE --out DIR [options]
 
-Generates the fleets of a list of seeds, lets the product replay each through its own command line, once with weather
-and once without, scores them together and prints the tables. Writes DIR/score.txt and DIR/score.json.
+Generates the fleets of a list of seeds, lets the product replay each through its own command line, scores them together
+and prints the tables. Healthy fleets are replayed twice more, for the rows "no weather" (latitude alone) and "no
+moisture" (the probe's column emptied). Writes DIR/score.txt and DIR/score.json.
 
   --seeds NAME   dev (tune on these), reporting (never tune on these), or a JSON file of the same form
   --out DIR      work folder; fleets that are there already are used again
   --only NAME    only the fleets whose name contains this
-  --no-weather   also replay without weather (healthy fleets only)
+  --containers N the first N pots of each fleet's seed instead of as many as the list says
+  --plain        without the rows "no weather" and "no moisture"
+  --reuse        score replays that are there already; for a study in several sittings with one and the same program
 
 Example: node dist/simulators/main.js study --seeds dev --out study-dev
 `;
@@ -64,7 +77,9 @@ export async function studyCommand(args: readonly string[]): Promise<void> {
       seeds: { type: 'string' },
       out: { type: 'string' },
       only: { type: 'string' },
-      'no-weather': { type: 'boolean' },
+      containers: { type: 'string' },
+      plain: { type: 'boolean' },
+      reuse: { type: 'boolean' },
     },
     HELP,
   );
@@ -74,8 +89,12 @@ export async function studyCommand(args: readonly string[]): Promise<void> {
   const only = given.optional('only');
   const fleets = list.fleets.filter((fleet) => only === null || fleet.name.includes(only));
   if (fleets.length === 0) throw new UsageError(`No fleet of the list has "${only}" in its name.`);
-  const withWeather: FleetSample[] = [];
-  const without: FleetSample[] = [];
+  const count = given.optional('containers');
+  if (count !== null && !(Number.isInteger(Number(count)) && Number(count) > 0)) {
+    throw new UsageError(`--containers is "${count}"; a whole number above 0 was expected.`);
+  }
+  const reuse = given.flag('reuse');
+  const samples: FleetSample[] = [];
   for (const fleet of fleets) {
     const dir = join(out, fleet.name);
     mkdirSync(dir, { recursive: true });
@@ -87,7 +106,8 @@ export async function studyCommand(args: readonly string[]): Promise<void> {
       );
     }
     if (!existsSync(join(dir, 'truth/meta.json'))) {
-      const { containers, days, seed } = fleet;
+      const { days, seed } = fleet;
+      const containers = count === null ? fleet.containers : Number(count);
       const plan = planRandomFleet({
         seed,
         profile,
@@ -100,31 +120,51 @@ export async function studyCommand(args: readonly string[]): Promise<void> {
       writeFleet(plan, dir, { originEveryDays: 4, hourlyTruth: false, replan: null, progress: () => undefined });
       console.error(`${fleet.name}: generated`);
     }
-    const files = [
-      '--fleet',
-      join(dir, 'fleet.json'),
-      '--readings',
-      join(dir, 'readings.csv'),
-      '--origins',
-      join(dir, 'origins.csv'),
-    ];
-    await brimline(['replay', ...files, '--weather', join(dir, 'weather.csv'), '--out', join(dir, 'out')]);
-    withWeather.push(await collectFleet(join(dir, 'truth'), join(dir, 'out')));
-    console.error(`${fleet.name}: replayed and scored`);
-    if (given.flag('no-weather') && profile === 'healthy') {
-      await brimline(['replay', ...files, '--out', join(dir, 'out-no-weather')]);
-      without.push(await collectFleet(join(dir, 'truth'), join(dir, 'out-no-weather')));
-      console.error(`${fleet.name}: replayed without weather and scored`);
+    const runs = given.flag('plain') || profile !== 'healthy' ? [PLAIN] : [PLAIN, NO_WEATHER, NO_MOISTURE];
+    for (const run of runs) {
+      const outDir = join(dir, run.folder);
+      if (reuse && existsSync(join(outDir, 'findings.csv'))) continue;
+      const readings = run.moisture ? join(dir, 'readings.csv') : join(dir, 'readings-no-moisture.csv');
+      if (!run.moisture) await emptyColumn(join(dir, 'readings.csv'), readings, 'moisture_pct');
+      const files = ['--fleet', join(dir, 'fleet.json'), '--readings', readings, '--origins', join(dir, 'origins.csv')];
+      if (run.weather) files.push('--weather', join(dir, 'weather.csv'));
+      await brimline(['replay', ...files, '--out', outDir]);
+      if (!run.moisture) rmSync(readings);
+      console.error(`${fleet.name}: replayed into ${run.folder}`);
     }
+    const variants = runs.slice(1).map(({ name, folder }) => ({ name, outDir: join(dir, folder) }));
+    samples.push(await collectFleet(join(dir, 'truth'), join(dir, PLAIN.folder), { variants }));
+    console.error(`${fleet.name}: scored`);
   }
-  const report = summarise(withWeather);
-  const texts = [renderReport(report, `Study of ${given.required('seeds')}: with weather`)];
-  if (without.length > 0) texts.push(renderReport(summarise(without), 'The same healthy fleets without weather'));
-  const text = texts.join('\n\n');
+  const report = summarise(samples);
+  const text = renderReport(report, `Study of ${given.required('seeds')}`);
   writeFileSync(join(out, 'score.txt'), `${text}\n`);
-  writeFileSync(
-    join(out, 'score.json'),
-    `${JSON.stringify({ withWeather: report, withoutWeather: without.length > 0 ? summarise(without) : null }, null, 1)}\n`,
-  );
+  writeFileSync(join(out, 'score.json'), `${JSON.stringify(report, null, 1)}\n`);
   console.log(text);
+}
+
+interface Run {
+  readonly name: string;
+  readonly folder: string;
+  readonly weather: boolean;
+  readonly moisture: boolean;
+}
+
+const PLAIN: Run = { name: '', folder: 'out', weather: true, moisture: true };
+const NO_WEATHER: Run = { name: 'no weather', folder: 'out-no-weather', weather: false, moisture: true };
+const NO_MOISTURE: Run = { name: 'no moisture', folder: 'out-no-moisture', weather: true, moisture: false };
+
+/** Copies a CSV file without quotes, with the cells of one column left empty. */
+async function emptyColumn(from: string, to: string, column: string): Promise<void> {
+  const lines = createInterface({ input: createReadStream(from), crlfDelay: Number.POSITIVE_INFINITY });
+  const output = createWriteStream(to);
+  let at: number | null = null;
+  for await (const line of lines) {
+    const cells = line.split(',');
+    if (at === null) at = cells.indexOf(column);
+    else cells[at] = '';
+    if (!output.write(`${cells.join(',')}\n`)) await once(output, 'drain');
+  }
+  output.end();
+  await once(output, 'finish');
 }

@@ -17,8 +17,15 @@ import {
 export interface FleetSample {
   readonly profile: string;
   readonly origins: readonly OriginSample[];
+  /** The same origins, answered with something left out. */
+  readonly variants: readonly VariantSample[];
   readonly events: EventSample;
   readonly findings: FindingSample;
+}
+
+export interface VariantSample {
+  readonly name: string;
+  readonly origins: readonly OriginSample[];
 }
 
 export interface LeadRow {
@@ -32,6 +39,8 @@ export interface Report {
   readonly originsHealthy: number;
   readonly originsWithoutAnswer: number;
   readonly dry: readonly LeadRow[];
+  /** Covered and uncovered pots with something left out. */
+  readonly variants: readonly LeadRow[];
   readonly stress: LeadRow;
   readonly naive: readonly LeadRow[];
   readonly rules: readonly RuleScore[];
@@ -81,12 +90,26 @@ export function summarise(fleets: readonly FleetSample[]): Report {
         all.filter((o) => o.health === 'fault'),
       ),
     ],
+    variants: variantRows(fleets.flatMap((f) => f.variants)),
     stress: { name: 'stress', bins: scoreLeads(stressPairs(healthy)) },
     naive: NAIVE_WAYS.map((way) => ({ name: way, bins: scoreLeads(naivePairs(healthy, way)) })),
     rules: scoreRules(healthy),
     events: scoreEvents(fleets.map((f) => f.events)),
     findings: scoreFindings(fleets.map((f) => f.findings)),
   };
+}
+
+function variantRows(variants: readonly VariantSample[]): readonly LeadRow[] {
+  return [...new Set(variants.map((variant) => variant.name))].flatMap((name) => {
+    const healthy = variants
+      .filter((variant) => variant.name === name)
+      .flatMap((variant) => variant.origins)
+      .filter((origin) => origin.health === 'healthy');
+    return [true, false].map((covered) => ({
+      name: `${covered ? 'cov.' : 'open'}, ${name}`,
+      bins: scoreLeads(dryPairs(healthy.filter((origin) => origin.covered === covered))),
+    }));
+  });
 }
 
 const show = (value: number | null, digits: number): string => (value === null ? '-' : value.toFixed(digits));
@@ -115,6 +138,7 @@ export function renderReport(report: Report, title: string): string {
     `  ${''.padEnd(20)}${LEAD_BINS.map((b) => `${b.name} (${b.low}-${b.high})`.padEnd(31)).join('')}`.trimEnd(),
   );
   bins(report.dry);
+  bins(report.variants);
   lines.push('Stress date, healthy pots');
   bins([report.stress]);
   lines.push('Naive ways, healthy origins');
