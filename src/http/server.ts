@@ -80,7 +80,12 @@ export async function buildHttpServer(deps: HttpDeps): Promise<Api> {
       useDefaults: false,
       directives: {
         defaultSrc: ["'self'"],
-        imgSrc: ["'self'", 'data:', 'blob:'],
+        imgSrc: [
+          "'self'",
+          'data:',
+          'blob:',
+          ...(settings.mapTiles === null ? [] : [new URL(settings.mapTiles.template).origin]),
+        ],
         objectSrc: ["'none'"],
         baseUri: ["'none'"],
         formAction: ["'self'"],

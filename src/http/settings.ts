@@ -1,3 +1,11 @@
+/** A tile service, by whoever runs the server. */
+export interface MapTiles {
+  /** Address of a tile with `{z}`, `{x}` and `{y}` in it. */
+  readonly template: string;
+  /** What the service wants to stand on its maps. */
+  readonly attribution: string;
+}
+
 /** What the HTTP adapter wants to know; `config.ts` reads it. */
 export interface HttpSettings {
   readonly host: string;
@@ -17,6 +25,8 @@ export interface HttpSettings {
   readonly trustedHops: number;
   /** Opens /metrics to callers beyond this machine; null: this machine only. */
   readonly metricsToken: string | null;
+  /** Where the page fetches map tiles; null: sites are drawn on a plain plot, and nobody else is asked. */
+  readonly mapTiles: MapTiles | null;
   /** Open change streams at a time. */
   readonly changeStreams: number;
   /** A change stream whose reader takes nothing for so long is let go. */

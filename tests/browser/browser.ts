@@ -32,10 +32,16 @@ export interface Stage {
   close(): Promise<void>;
 }
 
-/** @param seed what the server knows at the start; the small garden where it is left out */
-export async function startStage(seed: readonly Write[] = gardenWrites()): Promise<Stage> {
+/**
+ * @param seed what the server knows at the start; the small garden where it is left out
+ * @param environment settings of the server beside the usual ones
+ */
+export async function startStage(
+  seed: readonly Write[] = gardenWrites(),
+  environment: Readonly<Record<string, string>> = {},
+): Promise<Stage> {
   const clock = new TestClock(NOW_MS);
-  const server = await startTestServer({ clock, seed });
+  const server = await startTestServer({ clock, seed, environment });
   for (const person of PEOPLE) {
     if (person.accountId === null || seed.some((write) => write.kind === 'account')) {
       await server.addPerson(person.role, person);

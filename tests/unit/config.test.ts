@@ -36,6 +36,21 @@ describe('settings', () => {
     expect(() => readSettings({ broker: url }, {})).toThrow(/MQTT address/);
   });
 
+  it('take map tiles only with what is to stand on them, and from one host', () => {
+    const tiles = 'https://tiles.example/{z}/{x}/{y}.png';
+    const attribution = 'Survey of the Coast';
+    expect(readSettings({}, {}).http.mapTiles).toBeNull();
+    expect(
+      readSettings({}, { BRIMLINE_MAP_TILES: tiles, BRIMLINE_MAP_ATTRIBUTION: attribution }).http.mapTiles,
+    ).toEqual({ template: tiles, attribution });
+    expect(() => readSettings({}, { BRIMLINE_MAP_TILES: tiles })).toThrow(/BRIMLINE_MAP_ATTRIBUTION/);
+    for (const bad of ['https://{s}.tiles.example/{z}/{x}/{y}.png', 'https://tiles.example/', 'file:///{z}/{x}/{y}']) {
+      expect(() => readSettings({}, { BRIMLINE_MAP_TILES: bad, BRIMLINE_MAP_ATTRIBUTION: attribution })).toThrow(
+        /is not an address with/,
+      );
+    }
+  });
+
   it('take the open mode on this machine only', () => {
     expect(readSettings({ open: true }, {}).mqtt.open).toBe(true);
     const open = () => readSettings({ open: true, host: '0.0.0.0' }, {});

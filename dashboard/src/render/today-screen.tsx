@@ -9,11 +9,15 @@ import { AlarmLine, isHeld } from './alarm-line.js';
 import { useApp, useLive } from './app-context.js';
 import { DryAxisHead } from './dry-bar.js';
 import { LoadState } from './fault.js';
+import { lazyPart } from './lazy-part.js';
 import { NothingYet } from './nothing-yet.js';
 import type { Technician } from './plan-control.js';
 import { Sign } from './sign.js';
 import { StopSheet } from './stop-sheet.js';
 import { StopsPlot } from './stops-plot.js';
+
+// The map library comes only where tiles are set up.
+const StopsMap = lazyPart(async () => (await import('./stops-map.js')).StopsMap);
 
 /** How far the sheet looks ahead. */
 const AXIS_DAYS = 7;
@@ -22,7 +26,7 @@ const FEW_CHANGES = 2;
 
 /** The dispatcher's morning on one sheet. */
 export function TodayScreen() {
-  const { voice, resources, cache, setHomeZone } = useApp();
+  const { voice, me, resources, cache, setHomeZone } = useApp();
   const query = resources.today();
   const state = useLive(query);
   const today = state.data;
@@ -100,7 +104,11 @@ export function TodayScreen() {
         {today.stops.length < 2 ? null : (
           <section aria-labelledby="plot-title">
             <h2 id="plot-title">{here.say('plot.title')}</h2>
-            <StopsPlot stops={today.stops} voice={here} />
+            {me.mapTiles == null ? (
+              <StopsPlot stops={today.stops} voice={here} />
+            ) : (
+              <StopsMap stops={today.stops} tiles={me.mapTiles} voice={here} />
+            )}
           </section>
         )}
         <UnknownPots today={today} voice={here} />

@@ -75,6 +75,7 @@ function meOf(deps: HttpDeps, { person: somebody, session, actions, mustEnrol }:
       speed: deps.speed,
     },
     demo: deps.demo,
+    mapTiles: deps.settings.mapTiles,
     mustEnrol,
   };
 }

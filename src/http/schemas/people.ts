@@ -132,6 +132,10 @@ export const me = z
       speed: z.number().meta({ description: 'Business seconds in one real second; 1 but in the demo' }),
     }),
     demo: z.boolean(),
+    mapTiles: z
+      .object({ template: z.string(), attribution: z.string() })
+      .nullable()
+      .meta({ description: 'Where the page fetches map tiles; null: it draws a plain plot' }),
     mustEnrol: z.boolean().meta({ description: 'A second factor has to be set up before anything else' }),
   })
   .meta({ id: 'Me' });

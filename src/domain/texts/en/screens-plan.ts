@@ -10,7 +10,6 @@ export const planScreen = {
   'board.same': 'This is what everybody has been told.',
   'board.differs':
     '{changes#stop differs|stops differ} from what people were told; it upsets their plans by {nervousFraction}.',
-  'board.publish': 'Publish',
   'board.publish_n': 'Publish {changes#change|changes}',
   'board.did_publish': 'Published: {changed#stop has|stops have} changed. Everybody sees the new rounds.',
   'board.undo': 'Undo the last change',
@@ -37,12 +36,9 @@ export const planScreen = {
   'board.misses': 'closed then',
   'board.new': 'new',
   'board.moved': 'moved',
-  'board.stop_for': '{site}, {day}, {name}, {from}',
-  'board.stop_no_time': '{site}, {day}, {name}',
   'board.round_for': 'Round of {name}, {day}',
   'board.drag_hint':
     'Drag a stop with the mouse, or choose it and move it by its menu. Nothing is done before you see what it brings.',
-  'board.unlisted': 'not in the plan',
 
   'board.changes': 'What would change for people',
   'board.change.added': '{site}: new, {to}',
@@ -70,9 +66,7 @@ export const planScreen = {
   'board.reason.frozen': 'under way',
 
   'board.close': 'Close',
-  'board.why_now': 'Why then',
   'board.why_not_today': 'Why not today',
-  'board.fills': 'Water by pot',
   'board.facts': '{from}–{to} · {litres} · {km} km to get there',
   'board.tank_after': '{litres} left in the tank afterwards.',
   'board.tank_short': 'The tank is {litres} short.',
@@ -81,7 +75,6 @@ export const planScreen = {
   'board.safe_until': 'Safe until {day}.',
   'board.safe_beyond': 'Safe beyond this plan.',
   'board.risk_by_day': 'Chance that a pot there is dry',
-  'board.risk_on': '{day}: {riskFraction}',
   'board.all_visits': 'Its visits in this plan',
   'board.no_visits': 'No visit in this plan.',
 
@@ -98,7 +91,6 @@ export const planScreen = {
   'board.lock': 'Lock to this day and technician',
   'board.unlock': 'Take the lock off',
   'board.drop': 'Take off the round',
-  'board.forbid': '{name} does not go there any more',
   'board.not_before': 'Nobody before',
   'board.not_before_see': 'Hold it back',
   'board.pin': 'Pin this round as it is',

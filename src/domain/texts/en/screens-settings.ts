@@ -125,7 +125,6 @@ export const settingsScreen = {
   'terms.closed_add': 'Add closed days',
   'terms.watering': 'Watering is allowed on',
   'terms.watering_any': 'every day',
-  'terms.watering_some': 'these days only (drought rules)',
   'terms.skills': 'What a person must hold to go there, parted by commas',
   'terms.forbidden': 'Who does not go there',
   'terms.every': 'Agreed: a visit at least every so many days (empty: as the water asks)',

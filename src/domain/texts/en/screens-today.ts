@@ -45,6 +45,8 @@ export const todayScreen = {
   'today.undo': 'Undo',
 
   'plot.title': 'Where the stops are',
+  'plot.map': 'Map of the stops',
+  'plot.stop': '{number}: {site}',
   'plot.alt': 'Plot of {stops#stop|stops}, numbered as in the list of stops.',
 
   'today.waiting_title': 'Can wait',

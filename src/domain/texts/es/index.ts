@@ -6,6 +6,7 @@ import { accessPart } from './screens-access.js';
 import { alarmsScreen } from './screens-alarms.js';
 import { commissionScreen } from './screens-commission.js';
 import { levelPart } from './screens-level.js';
+import { planScreen } from './screens-plan.js';
 import { reviewScreen } from './screens-review.js';
 import { roundScreen } from './screens-round.js';
 import { setUpScreen } from './screens-set-up.js';
@@ -29,6 +30,7 @@ export const SPANISH: Partial<Record<TextCode, string>> = {
   ...reviewScreen,
   ...commissionScreen,
   ...levelPart,
+  ...planScreen,
   ...cautions,
   ...commissioning,
   ...work,

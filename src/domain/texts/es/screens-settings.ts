@@ -126,7 +126,6 @@ export const settingsScreen: Record<keyof typeof english, string> = {
   'terms.closed_add': 'Añadir días cerrados',
   'terms.watering': 'Se puede regar',
   'terms.watering_any': 'todos los días',
-  'terms.watering_some': 'solo estos días (normas de sequía)',
   'terms.skills': 'Qué debe tener quien vaya, separado por comas',
   'terms.forbidden': 'Quién no va',
   'terms.every': 'Acordado: una visita al menos cada tantos días (vacío: según pida el agua)',
