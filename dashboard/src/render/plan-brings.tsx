@@ -116,7 +116,7 @@ function sayChange(voice: Voice, desk: PlanDesk, change: PlanChange): string {
       ? null
       : voice.say('board.when_who', {
           day: sayShortDay(voice, told.day),
-          clock: toClock(Math.round(told.startMinute)),
+          clock: toClock(told.startMinute),
           name: desk.personName(told.personId),
         });
   return voice.say(`board.change.${change.kind}`, {

@@ -174,7 +174,7 @@ function Offer({ offer }: { readonly offer: UrgentOffer }) {
         <strong>
           {voice.say('board.offer', {
             name: desk.personName(offer.personId),
-            clock: toClock(Math.round(offer.arrivalMinute)),
+            clock: toClock(offer.arrivalMinute),
           })}
         </strong>
       </p>

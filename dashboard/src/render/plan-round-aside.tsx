@@ -32,7 +32,7 @@ export function RoundAside({
               class="press press--plain"
               onClick={() => desk.open({ kind: 'stop', siteId: stop.siteId, day, personId })}
             >
-              {stop.startMinute === null ? null : `${toClock(Math.round(stop.startMinute))} `}
+              {stop.startMinute === null ? null : `${toClock(stop.startMinute)} `}
               {desk.siteName(stop.siteId)}
             </button>
           </li>

@@ -120,8 +120,8 @@ function StopFacts({ stop }: { readonly stop: PlanStop }) {
     <>
       <p>
         {voice.say('board.facts', {
-          from: toClock(Math.round(stop.startMinute)),
-          to: toClock(Math.round(stop.endMinute)),
+          from: toClock(stop.startMinute),
+          to: toClock(stop.endMinute),
           litres: stop.litres,
           km,
         })}

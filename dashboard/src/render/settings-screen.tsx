@@ -75,93 +75,103 @@ export function SettingsScreen() {
   }
 
   return (
-    <div class="settings" aria-busy={busy}>
+    <div class={may('crew.write') ? 'settings settings--firm' : 'settings'} aria-busy={busy}>
       <h1>{voice.say('settings.title')}</h1>
-      <section class="settings-part settings-part--first" aria-labelledby="self-title">
-        <h2 id="self-title">{voice.say('settings.self')}</h2>
-        <p class="small soft">{voice.say('settings.intro')}</p>
-        <Choices
-          name="volume"
-          legend={voice.say('settings.volume')}
-          value={units.volume}
-          choices={(['L', 'US_gal'] as const).map((value) => ({ value, words: voice.say(`settings.volume.${value}`) }))}
-          onChoose={(volume) => keep({ language, units: { ...units, volume } })}
-        />
-        <Choices
-          name="length"
-          legend={voice.say('settings.length')}
-          value={units.length}
-          choices={(['mm', 'in'] as const).map((value) => ({ value, words: voice.say(`settings.length.${value}`) }))}
-          onChoose={(length) => keep({ language, units: { ...units, length } })}
-        />
-        <Choices
-          name="temperature"
-          legend={voice.say('settings.temperature')}
-          value={units.temperature}
-          choices={(['Cel', 'degF'] as const).map((value) => ({
-            value,
-            words: voice.say(`settings.temperature.${value}`),
-          }))}
-          onChoose={(temperature) => keep({ language, units: { ...units, temperature } })}
-        />
-        <Choices
-          name="language"
-          legend={voice.say('settings.language')}
-          value={language}
-          choices={(['en', 'es'] as const).map((value) => ({ value, words: voice.say(`settings.language.${value}`) }))}
-          onChoose={(next) => keep({ language: next, units })}
-        />
-        <Choices
-          name="look"
-          legend={voice.say('settings.look')}
-          value={look}
-          choices={LOOKS.map((value) => ({ value, words: voice.say(`settings.look.${value}`) }))}
-          onChoose={setLook}
-        />
-      </section>
-      {may('contacts.own') ? (
-        <>
-          <ToldSection />
-          <AddressesSection />
-          <CalendarSection />
-        </>
-      ) : null}
+      <div class="settings-column">
+        <section class="settings-part" aria-labelledby="self-title">
+          <h2 id="self-title">{voice.say('settings.self')}</h2>
+          <p class="small soft">{voice.say('settings.intro')}</p>
+          <Choices
+            name="volume"
+            legend={voice.say('settings.volume')}
+            value={units.volume}
+            choices={(['L', 'US_gal'] as const).map((value) => ({
+              value,
+              words: voice.say(`settings.volume.${value}`),
+            }))}
+            onChoose={(volume) => keep({ language, units: { ...units, volume } })}
+          />
+          <Choices
+            name="length"
+            legend={voice.say('settings.length')}
+            value={units.length}
+            choices={(['mm', 'in'] as const).map((value) => ({ value, words: voice.say(`settings.length.${value}`) }))}
+            onChoose={(length) => keep({ language, units: { ...units, length } })}
+          />
+          <Choices
+            name="temperature"
+            legend={voice.say('settings.temperature')}
+            value={units.temperature}
+            choices={(['Cel', 'degF'] as const).map((value) => ({
+              value,
+              words: voice.say(`settings.temperature.${value}`),
+            }))}
+            onChoose={(temperature) => keep({ language, units: { ...units, temperature } })}
+          />
+          <Choices
+            name="language"
+            legend={voice.say('settings.language')}
+            value={language}
+            choices={(['en', 'es'] as const).map((value) => ({
+              value,
+              words: voice.say(`settings.language.${value}`),
+            }))}
+            onChoose={(next) => keep({ language: next, units })}
+          />
+          <Choices
+            name="look"
+            legend={voice.say('settings.look')}
+            value={look}
+            choices={LOOKS.map((value) => ({ value, words: voice.say(`settings.look.${value}`) }))}
+            onChoose={setLook}
+          />
+        </section>
+        {may('contacts.own') ? (
+          <>
+            <ToldSection />
+            <AddressesSection />
+            <CalendarSection />
+          </>
+        ) : null}
+        <div class="settings-part">
+          <OwnDoors />
+        </div>
+        <section class="settings-out">
+          <p>
+            {voice.say('settings.signed_in_as', { name: me.person.name, role: voice.say(`role.${me.person.role}`) })}
+          </p>
+          {unsent ? <p role="alert">{voice.say('settings.unsent', { visits: outbox.items.length })}</p> : null}
+          <button
+            type="button"
+            class="press"
+            disabled={busy}
+            onClick={() => {
+              if (outbox.items.length > 0) {
+                setUnsent(true);
+                return;
+              }
+              run(async () => {
+                try {
+                  await signOut();
+                } catch (fault) {
+                  announce(voice.say('settings.not_kept', { detail: faultText(voice, fault) }));
+                }
+              });
+            }}
+          >
+            {voice.say('settings.sign_out')}
+          </button>
+        </section>
+      </div>
       {may('crew.write') ? (
-        <>
+        <div class="settings-column">
           <CrewSection />
           <PlacesSection />
           <SiteTermsSection />
           <NodesSection />
-        </>
+          {may('contacts.firm') ? <FirmSection /> : null}
+        </div>
       ) : null}
-      {may('contacts.firm') ? <FirmSection /> : null}
-      <div class="settings-part">
-        <OwnDoors />
-      </div>
-      <section class="settings-out">
-        <p>{voice.say('settings.signed_in_as', { name: me.person.name, role: voice.say(`role.${me.person.role}`) })}</p>
-        {unsent ? <p role="alert">{voice.say('settings.unsent', { visits: outbox.items.length })}</p> : null}
-        <button
-          type="button"
-          class="press"
-          disabled={busy}
-          onClick={() => {
-            if (outbox.items.length > 0) {
-              setUnsent(true);
-              return;
-            }
-            run(async () => {
-              try {
-                await signOut();
-              } catch (fault) {
-                announce(voice.say('settings.not_kept', { detail: faultText(voice, fault) }));
-              }
-            });
-          }}
-        >
-          {voice.say('settings.sign_out')}
-        </button>
-      </section>
     </div>
   );
 }

@@ -86,7 +86,7 @@ export interface MergedActor extends Omit<Actor, 'count' | 'cure'> {
   readonly cures: readonly string[];
 }
 
-/** An alarm that comes twice is nothing to cure, also where it is among the ten most frequent. */
+/** An alarm that comes twice is not frequent, also where no other comes more often. */
 const NOTABLE_TIMES = 3;
 
 /** One line an alarm, the worst first, whatever lists it is on. */
@@ -96,22 +96,21 @@ export function mergeActors(
   const merged = new Map<string, MergedActor>();
   const add = (actors: readonly Actor[], way: Misbehaviour): void => {
     for (const { count, cure, ...place } of actors) {
+      const isNotable = way !== 'frequent' || count >= NOTABLE_TIMES;
+      if (!isNotable && !merged.has(place.alarmId)) continue;
       const known = merged.get(place.alarmId) ?? { ...place, times: 0, ways: [], cures: [] };
       merged.set(place.alarmId, {
         ...known,
         times: way === 'frequent' ? count : known.times,
-        ways: [...known.ways, way],
-        cures: known.cures.includes(cure) ? known.cures : [...known.cures, cure],
+        ways: isNotable ? [...known.ways, way] : known.ways,
+        cures: !isNotable || known.cures.includes(cure) ? known.cures : [...known.cures, cure],
       });
     }
   };
   add(performance.chattering, 'chattering');
   add(performance.fleeting, 'fleeting');
   add(performance.stale, 'stale');
-  add(
-    performance.topTen.filter((actor) => actor.count >= NOTABLE_TIMES || merged.has(actor.alarmId)),
-    'frequent',
-  );
+  add(performance.topTen, 'frequent');
   return [...merged.values()].toSorted(
     (a, b) => b.ways.length - a.ways.length || b.times - a.times || (a.alarmId < b.alarmId ? -1 : 1),
   );

@@ -11,9 +11,9 @@ export function weekdayName(weekday: number, locale: string, width: 'long' | 'sh
   );
 }
 
-/** `07:30` of 450 minutes; 24:00 is shown as the last minute that a clock shows. */
+/** `07:30` of 450 minutes, to the nearest one; 24:00 is shown as the last minute that a clock shows. */
 export function toClock(minute: number): string {
-  const shown = Math.min(minute, 1_439);
+  const shown = Math.min(Math.round(minute), 1_439);
   return `${String(Math.floor(shown / 60)).padStart(2, '0')}:${String(shown % 60).padStart(2, '0')}`;
 }
 

@@ -51,12 +51,17 @@ describe('the alarms that misbehave', () => {
       chattering: [actor('C2', 9, 'longer off-delay')],
       fleeting: [actor('C2', 4, 'longer on-delay')],
       stale: [actor('C3', 1, 'shelve it')],
-      topTen: [actor('C1', 12, 'one cause'), actor('C2', 9, 'one cause'), actor('C4', 2, 'one cause')],
+      topTen: [
+        actor('C1', 12, 'one cause'),
+        actor('C2', 9, 'one cause'),
+        actor('C4', 2, 'one cause'),
+        actor('C3', 1, 'one cause'),
+      ],
     });
     expect(merged.map(({ alarmId, times, ways }) => [alarmId, times, ways])).toEqual([
       ['C2', 9, ['chattering', 'fleeting', 'frequent']],
       ['C1', 12, ['frequent']],
-      ['C3', 0, ['stale']],
+      ['C3', 1, ['stale']],
     ]);
     expect(merged[0]?.cures).toEqual(['longer off-delay', 'longer on-delay', 'one cause']);
   });

@@ -11,6 +11,10 @@ describe('a clock on a form', () => {
     );
   });
 
+  it('rounds what a plan computed to the minute', () => {
+    expect([toClock(424.743), toClock(479.6), toClock(1_440)]).toEqual(['07:05', '08:00', '23:59']);
+  });
+
   it('takes nothing that is no clock', () => {
     expect([fromClock(''), fromClock('24:00'), fromClock('seven')]).toEqual([null, null, null]);
   });
