@@ -14,7 +14,12 @@ const HOUR_MS = 3_600_000;
 export const TOKEN_PREFIX = 'brl_';
 
 /** What opens further doors, and so is never given to a program. */
-const NEVER_BY_TOKEN: ReadonlySet<Action> = new Set(['people.write', 'tokens.write', 'credentials.write']);
+const NEVER_BY_TOKEN: ReadonlySet<Action> = new Set([
+  'people.write',
+  'personal.write',
+  'tokens.write',
+  'credentials.write',
+]);
 
 /** A token as others may see it: without its hash. */
 export type ShownToken = Omit<ApiToken, 'tokenHash'>;

@@ -7,6 +7,7 @@ import { type App, allowed } from './context.js';
 /** What a person has to be allowed to read, to hear of a change; null: nobody hears of it. */
 const HEARD_BY: Readonly<Record<WriteKind, Action | null>> = {
   account: 'registry.read',
+  account_erased: 'registry.read',
   site: 'registry.read',
   site_access: 'access.read',
   access_look: null,

@@ -10,6 +10,8 @@ export type Action =
   /** How to get into a site: gate codes, and whom to call there. */
   | 'access.read'
   | 'access.write'
+  /** To hand a client all that is kept about them, and to take it out. */
+  | 'personal.write'
   | 'people.read'
   | 'people.write'
   | 'credentials.write'
@@ -58,6 +60,7 @@ export const PERMISSIONS: Readonly<Record<Action, Readonly<Record<Role, Reach>>>
   // A technician: on the day of an own stop there. Each look is recorded, whoever takes it.
   'access.read': { owner: 'all', dispatcher: 'all', technician: 'self', installer: 'none', client: 'none' },
   'access.write': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
+  'personal.write': { owner: 'all', dispatcher: 'none', technician: 'none', installer: 'none', client: 'none' },
   'people.read': { owner: 'all', dispatcher: 'all', technician: 'none', installer: 'none', client: 'none' },
   'people.write': { owner: 'all', dispatcher: 'none', technician: 'none', installer: 'none', client: 'none' },
   'credentials.write': { owner: 'all', dispatcher: 'none', technician: 'none', installer: 'all', client: 'none' },

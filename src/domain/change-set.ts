@@ -17,6 +17,7 @@ import type { Alert, RoundStop, Task, TaskTransition, Visit, VisitVerification }
 /** One thing to write. The store has one function for each kind, and applies them in order. */
 export type Write =
   | { readonly kind: 'account'; readonly row: Account }
+  | { readonly kind: 'account_erased'; readonly accountId: string; readonly atMs: EpochMs }
   | { readonly kind: 'site'; readonly row: Site }
   | { readonly kind: 'site_access'; readonly row: SiteAccess }
   | { readonly kind: 'access_look'; readonly row: AccessLook }

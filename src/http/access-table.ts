@@ -65,6 +65,8 @@ export const ACCESS: Readonly<Record<string, Access>> = {
   'GET /api/v1/accounts': REGISTRY_READ,
   'POST /api/v1/accounts': REGISTRY_WRITE,
   'PUT /api/v1/accounts/:id': REGISTRY_WRITE,
+  'GET /api/v1/accounts/:id/personal-data': read('personal.write'),
+  'POST /api/v1/accounts/:id/erase': read('personal.write'),
   'GET /api/v1/sites': REGISTRY_READ,
   'POST /api/v1/sites': REGISTRY_WRITE,
   'PUT /api/v1/sites/:id': REGISTRY_WRITE,

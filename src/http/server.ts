@@ -26,6 +26,7 @@ import { addDoorRoutes } from './routes/doors.js';
 import { addHealthRoutes } from './routes/health.js';
 import { addIngestRoutes } from './routes/ingest.js';
 import { addPeopleRoutes } from './routes/people.js';
+import { addPersonalDataRoutes } from './routes/personal-data.js';
 import { addPlanRoutes } from './routes/plan.js';
 import { addRegistryRoutes } from './routes/registry.js';
 import { addRoundRoutes } from './routes/rounds.js';
@@ -119,6 +120,7 @@ export async function buildHttpServer(deps: HttpDeps): Promise<Api> {
   addRegistryRoutes(api, deps);
   addCrewRoutes(api, deps);
   addAccessRoutes(api, deps);
+  addPersonalDataRoutes(api, deps);
   addAssignmentRoutes(api, deps);
   addContainerRoutes(api, deps);
   addCommissioningRoutes(api, deps);

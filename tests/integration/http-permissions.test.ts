@@ -81,6 +81,11 @@ const EXAMPLES: Readonly<Record<string, (target: Target) => Example>> = {
     path: `/api/v1/accounts/${t.accountId}`,
     body: withoutId(TWO_ACCOUNTS.accounts, t.accountId),
   }),
+  'GET /api/v1/accounts/:id/personal-data': (t) => ({ path: `/api/v1/accounts/${t.accountId}/personal-data` }),
+  'POST /api/v1/accounts/:id/erase': (t) => ({
+    path: `/api/v1/accounts/${t.accountId}/erase`,
+    body: { confirm: 'erase' },
+  }),
   'GET /api/v1/sites': () => ({ path: '/api/v1/sites' }),
   'POST /api/v1/sites': (t) => ({
     path: '/api/v1/sites',

@@ -33,6 +33,7 @@ const byId = <Kind extends WriteKind>(table: string): EditedRow<Kind> => ({
  */
 const EDITED: { readonly [Kind in WriteKind]: EditedRow<Kind> | null } = {
   account: byId('account'),
+  account_erased: null,
   site: byId('site'),
   site_access: { table: 'site_access', key: 'site_id', keyOf: ({ row }) => row.siteId },
   access_look: null,

@@ -6,6 +6,7 @@ import * as crew from './crew.js';
 import { derived } from './derived.js';
 import * as doors from './doors.js';
 import { recordingEdit } from './edits.js';
+import { accountErased } from './erasure.js';
 import * as notify from './notify.js';
 import * as people from './people.js';
 import * as plans from './plans.js';
@@ -19,6 +20,7 @@ import * as work from './work.js';
 
 const APPLIERS: { readonly [Kind in WriteKind]: Applier<Kind> } = {
   account: registry.account,
+  account_erased: accountErased,
   site: registry.site,
   site_access: access.siteAccess,
   access_look: access.accessLook,
