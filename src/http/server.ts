@@ -8,6 +8,7 @@ import { type FastifyServerFactory, fastify, LogController } from 'fastify';
 import { serializerCompiler, validatorCompiler, type ZodTypeProvider } from 'fastify-type-provider-zod';
 import { DomainError } from '../domain/errors.js';
 import type { Api, HttpDeps } from './api.js';
+import { addCompression } from './compression.js';
 import { makeSessionCookie } from './cookies.js';
 import { addDashboard } from './dashboard.js';
 import { addGuards } from './guards.js';
@@ -111,6 +112,7 @@ export async function buildHttpServer(deps: HttpDeps): Promise<Api> {
   addGuards(api, deps, sessionCookie);
   await addOpenApi(api, sessionCookie.name);
   addHttpMetrics(deps.metrics, api);
+  addCompression(api);
 
   addHealthRoutes(api, deps);
   addSessionRoutes(api, deps, sessionCookie);

@@ -14,7 +14,7 @@ const SCREENS: readonly (readonly [screen: string, login: string, loaded: string
   ['containers/C4', 'dispatcher', 'Water over time'],
   ['alarms', 'dispatcher', 'If nobody comes'],
   ['water', 'owner', 'By account'],
-  ['commission', 'installer', 'Not finished'],
+  ['commission', 'installer', 'Every new pot is finished'],
   ['commission/C9', 'installer', 'Proof of the wick'],
   ['commission/new', 'installer', 'Shape and size of the reservoir'],
   ['settings', 'client', 'degrees Celsius'],

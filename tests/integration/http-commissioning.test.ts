@@ -194,3 +194,11 @@ describe('how far a pot has come', () => {
     expect(state.wick.proof).toMatchObject({ kind: 'proved', days: 5 });
   });
 });
+
+it('sends long answers compressed to whoever takes it, and as they are to others', async () => {
+  const ask = (encoding: string) =>
+    fetch(`${server.url}/api/openapi.json`, { headers: { 'accept-encoding': encoding, cookie: installer.cookie } });
+  const [packed, plain] = await Promise.all([ask('gzip'), ask('identity')]);
+  expect([packed.headers.get('content-encoding'), plain.headers.get('content-encoding')]).toEqual(['gzip', null]);
+  expect(await packed.text()).toBe(await plain.text());
+});

@@ -10,7 +10,7 @@ import { type AppContext, AppContextSlot, useApp } from './app-context.js';
 import { lazyPart, VoiceSlot } from './lazy-part.js';
 import { useHomeZone, useLook, useRoute, useStream, useTexts } from './page-hooks.js';
 import { RoundScreen } from './round-screen.js';
-import { API_BASE, cache, client, onSignedOut, outbox, resources, storage } from './services.js';
+import { API_BASE, cache, client, KEPT_ROLE, onSignedOut, outbox, resources, storage } from './services.js';
 import { Shell } from './shell.js';
 import { Toast, type ToastWords } from './toast.js';
 
@@ -107,6 +107,7 @@ export function Application() {
   const stream = useStream(`${API_BASE}/changes`, stage.kind === 'in', streamHandlers);
 
   const enter = useCallback((start: KeptStart) => {
+    localStorage.setItem(KEPT_ROLE, start.me.person.role);
     setStage({ kind: 'in', ...start });
     // Without the device's storage the page still works while there is a signal.
     storage.keep(KEPT_ME, start).catch((fault: unknown) => console.warn('the device keeps nothing', fault));

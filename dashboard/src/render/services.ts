@@ -1,4 +1,5 @@
 import { makeClient } from '../api/client.js';
+import { withEarly } from '../api/early.js';
 import { makeResources } from '../api/resources.js';
 import { DeviceStorage, sendVisit } from '../api/visits.js';
 import { LiveCache } from '../state/live-cache.js';
@@ -22,7 +23,15 @@ export function onSignedOut(run: () => void): void {
   whenSignedOut = run;
 }
 
-export const client = makeClient(API_BASE, () => whenSignedOut());
+/** Whose device this is, so that the first screen's question can be asked before the server has said who it is. */
+export const KEPT_ROLE = 'brimline.role';
+const role = localStorage.getItem(KEPT_ROLE);
+const roundFirst = role === 'technician' || (role === null && location.hash.startsWith('#/round'));
+
+export const client = withEarly(
+  makeClient(API_BASE, () => whenSignedOut()),
+  roundFirst ? ['/session', '/rounds'] : ['/session'],
+);
 export const resources = makeResources(client);
 export const storage = new DeviceStorage();
 export const outbox = new Outbox(storage, (id, record) => sendVisit(client, id, record));

@@ -33,7 +33,7 @@ export function WaterReviewPart({
           <li key={words}>{words}</li>
         ))}
       </ul>
-      <ScrollRegion label={voice.say('review.title')} wide>
+      <ScrollRegion label={voice.say('review.table')} wide>
         <table class="figures">
           <caption class="smallest soft">{voice.say('review.caption')}</caption>
           <thead>
@@ -124,7 +124,10 @@ function sentencesOf(total: ReviewItem, figures: ReviewFigures, review: WaterRev
   words.push(
     total.dryHours === 0
       ? voice.say('review.never_dry')
-      : voice.say('review.dry', { standHours: total.dryHours, pots: total.containers }),
+      : voice.say('review.dry', {
+          standHours: total.dryHours,
+          shareFraction: total.containerDays === 0 ? null : total.dryHours / (24 * total.containerDays),
+        }),
   );
   if (total.before !== null && total.before.containerDays > 0 && figures.litresPerPotDay !== null) {
     words.push(

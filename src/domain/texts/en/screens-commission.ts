@@ -93,8 +93,8 @@ export const commissionScreen = {
   'shape.height': 'Floor to plate',
   'shape.overflow': 'Floor to overflow',
   'shape.wickFoot': 'Floor to wick’s foot',
-  'shape.feetCount': 'Feet of the plate, how many',
+  'shape.feetCount': 'Feet of the plate, how many (if any)',
   'shape.feetSide': 'Side of a foot',
-  'shape.wickSide': 'Side of the wick',
+  'shape.wickSide': 'Side of the wick (if known)',
   'shape.holds': 'It would hold {litres} up to the overflow at {overflowMm}.',
 } as const;

@@ -1,11 +1,12 @@
 /** A period's water for the owner's review and the client's page. */
 export const reviewScreen = {
   'review.title': 'Visits, meter and thirst',
+  'review.table': 'Visits, meter and thirst, as figures',
   'review.caption': 'Litres a pot and mm: what the plants drew for each millimetre of reference evapotranspiration.',
   'review.visits':
     '{visits#visit|visits}: the crew wrote down {meterLitres}, and the pots took {tookLitres} by their levels.',
   'review.cost': 'At the tariff that is {cost}; what leaked and ran over came to {lossCost}.',
-  'review.dry': 'Pots stood dry for {standHours} in all.',
+  'review.dry': 'Pots stood dry for {standHours} in all, {shareFraction} of their time.',
   'review.never_dry': 'No pot stood dry.',
   'review.before': 'The plants drew {nowLitres} a pot and day, and {beforeLitres} in the period before.',
   'review.as_weather': 'The weather explains the difference.',

@@ -96,8 +96,8 @@ export const commissionScreen: Catalogue = {
   'shape.height': 'Del fondo a la placa',
   'shape.overflow': 'Del fondo al rebosadero',
   'shape.wickFoot': 'Del fondo al pie de la mecha',
-  'shape.feetCount': 'Patas de la placa, cuántas',
+  'shape.feetCount': 'Patas de la placa, cuántas (si hay)',
   'shape.feetSide': 'Lado de una pata',
-  'shape.wickSide': 'Lado de la mecha',
+  'shape.wickSide': 'Lado de la mecha (si se sabe)',
   'shape.holds': 'Contendría {litres} hasta el rebosadero a {overflowMm}.',
 };

@@ -2,12 +2,13 @@ import type { Catalogue } from '../render.js';
 
 export const reviewScreen: Catalogue = {
   'review.title': 'Visitas, contador y sed',
+  'review.table': 'Visitas, contador y sed, en cifras',
   'review.caption':
     'Litros por maceta y mm: lo que tomaron las plantas por cada milímetro de evapotranspiración de referencia.',
   'review.visits':
     '{visits#visita|visitas}: el equipo anotó {meterLitres} y, según sus niveles, las macetas tomaron {tookLitres}.',
   'review.cost': 'A la tarifa son {cost}; lo que se fugó y rebosó supuso {lossCost}.',
-  'review.dry': 'Las macetas estuvieron secas {standHours} en total.',
+  'review.dry': 'Las macetas estuvieron secas {standHours} en total, un {shareFraction} de su tiempo.',
   'review.never_dry': 'Ninguna maceta estuvo seca.',
   'review.before': 'Las plantas tomaron {nowLitres} por maceta y día, y {beforeLitres} en el periodo anterior.',
   'review.as_weather': 'El tiempo explica la diferencia.',
