@@ -11,6 +11,7 @@ import type { PlanCause, PlanContent, PlanVersion, PlanWish } from '../domain/pl
 import type { App } from './context.js';
 import type { Budget, PlanAnswers } from './plan-answers.js';
 import { type LoadedPlan, loadPlan } from './plan-input.js';
+import { learnFromVisits } from './plan-lookback.js';
 import { PlanThread } from './plan-thread.js';
 import { type Published, publishPlan } from './publish-plan.js';
 import { inTurn } from './turns.js';
@@ -142,6 +143,7 @@ export class Planner {
 
   async #once(cause: PlanCause): Promise<void> {
     const { store } = this.#app;
+    if (cause === 'night') await learnFromVisits(this.#app);
     const before = await store.plans.latestVersion();
     const loaded = await loadPlan(this.#app, []);
     const wishes = wishesToCome(before?.content.wishes ?? [], loaded.desk.plan.firstDay);

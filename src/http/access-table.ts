@@ -130,6 +130,7 @@ export const ACCESS: Readonly<Record<string, Access>> = {
   'DELETE /api/v1/rounds/stops/:id': ROUNDS_WRITE,
   'POST /api/v1/rounds/stops/:id/set-out': { action: 'visits.write', about: 'own' },
   'GET /api/v1/plan': PLAN_READ,
+  'GET /api/v1/plan/lookback': PLAN_READ,
   'POST /api/v1/plan/run': PLAN_WRITE,
   'POST /api/v1/plan/changes': PLAN_WRITE,
   'POST /api/v1/plan/undo': PLAN_WRITE,

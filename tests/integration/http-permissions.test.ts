@@ -240,6 +240,7 @@ const EXAMPLES: Readonly<Record<string, (target: Target) => Example>> = {
   'GET /api/v1/today': () => ({ path: '/api/v1/today' }),
   'GET /api/v1/rounds': (t) => ({ path: `/api/v1/rounds?day=2026-06-01&technicianId=${t.technicianId}` }),
   'GET /api/v1/plan': () => ({ path: '/api/v1/plan' }),
+  'GET /api/v1/plan/lookback': () => ({ path: `/api/v1/plan/lookback?${DAYS}` }),
   'POST /api/v1/plan/run': () => ({ path: '/api/v1/plan/run' }),
   'POST /api/v1/plan/changes': (t) => ({
     path: '/api/v1/plan/changes',

@@ -9,6 +9,7 @@ import {
   supposePlan,
   undoPlan,
 } from '../../app/plan-desk.js';
+import { planLookback } from '../../app/plan-lookback.js';
 import { planView } from '../../app/plan-views.js';
 import { type Api, type HttpDeps, who } from '../api.js';
 import { id, list, nothing } from '../schemas/common.js';
@@ -24,6 +25,21 @@ export function addPlanRoutes(api: Api, { app, planner }: HttpDeps): void {
     url: '/api/v1/plan',
     schema: { tags, summary: 'Draft and published rounds of the coming 14 days', response: { 200: schema.plan } },
     handler: async (request) => toWire(await planView(app, planner, who(request))),
+  });
+
+  api.route({
+    method: 'GET',
+    url: '/api/v1/plan/lookback',
+    schema: {
+      tags,
+      summary: 'Planned against actual minutes, litres and kilometres; visits too early or too late; what was learnt',
+      querystring: schema.lookbackQuery,
+      response: { 200: schema.planLookback },
+    },
+    handler: async (request) => {
+      const { from, to } = request.query;
+      return toWire(await planLookback(app, who(request), { fromDay: from, toDay: to }));
+    },
   });
 
   api.route({

@@ -1,5 +1,16 @@
 import { z } from 'zod';
-import { id, instant, list, localDay, longId, message, number } from './common.js';
+import {
+  DAY_SPAN_FAULT,
+  daySpanQuery,
+  id,
+  instant,
+  isDaySpan,
+  list,
+  localDay,
+  longId,
+  message,
+  number,
+} from './common.js';
 import { absence } from './crew.js';
 
 const minute = (what: string) => z.number().meta({ description: `${what}, minutes of the local day` });
@@ -316,6 +327,55 @@ export const accepted = z.object({
   refused: list(message).meta({ description: 'Empty: it is on the round' }),
 });
 
+const comparison = {
+  visits: z.number().int().meta({ description: 'Visits for which a plan was published' }),
+  plannedMinutes: z.number(),
+  actualMinutes: z.number(),
+  plannedLitres: z.number(),
+  actualLitres: z.number(),
+  plannedKm: z.number(),
+  drivenKm: z.number().meta({ description: 'Between visits in the order they were made, by the estimate' }),
+};
+
+export const lookbackQuery = z.object(daySpanQuery).refine(isDaySpan, DAY_SPAN_FAULT);
+
+export const planLookback = z
+  .object({
+    fromDay: localDay,
+    toDay: localDay,
+    total: z.object(comparison),
+    byTechnician: list(z.object({ ...comparison, technicianId: id })),
+    timing: list(
+      z.object({
+        visitId: z.string(),
+        siteId: id,
+        technicianId: id,
+        day: localDay,
+        verdict: z.enum(['early', 'late', 'in_time', 'unknown']),
+        fillFractions: list(z.object({ containerId: id, fillFraction: z.number() })),
+      }),
+    ),
+    early: z.number().int().meta({ description: 'Every pot that was filled was still more than 60 % full' }),
+    late: z.number().int().meta({ description: 'A pot was dry' }),
+    inTime: z.number().int(),
+    unknown: z.number().int().meta({ description: 'No sensor saw the refill' }),
+    pace: z
+      .object({
+        learnedAt: instant,
+        visits: z.number().int(),
+        legs: z.number().int(),
+        minutesPerStop: z.number().nullable(),
+        minutesPerPot: z.number().nullable(),
+        pumpLitresPerMinute: z.number().nullable(),
+        travelFactor: z.number().nullable().meta({ description: 'Actual over estimated driving minutes' }),
+      })
+      .nullable()
+      .meta({ description: 'What visits have taught the planner; null: too few so far' }),
+    samplesNeeded: z.number().int(),
+  })
+  .meta({ id: 'PlanLookback', description: 'Planned against actual, and visits that came too early or too late' });
+
+export type PlanLookbackJson = z.infer<typeof planLookback>;
 export type PlanJson = z.infer<typeof plan>;
 export type DraftRoundJson = z.infer<typeof draftRound>;
 export type DraftStopJson = z.infer<typeof draftStop>;

@@ -6,6 +6,7 @@ import {
   daysToRisk,
   FORECAST_HORIZON_DAYS,
   fitDryTime,
+  sharedLatestDay,
   siteDeadlines,
   visitDeadlines,
   WEATHER_SCENARIOS,
@@ -98,5 +99,37 @@ describe('deadlines', () => {
 
   it('say that today is too late for a dry pot', () => {
     expect(visitDeadlines({ ...pot, dryTime: 'dry' }, visits, [1], 0.05).latestDay[0]).toBe(-1);
+  });
+});
+
+describe('pots that share their weather', () => {
+  const pot = {
+    dryTime: { medianDays: 6, spreadBefore: 0.12, spreadAfter: 0.12 },
+    roomLitres: 16,
+    drawableLitres: 40,
+    litresPerDay: 4,
+    rateSpread: 0.12,
+  };
+  const days = Array.from({ length: 14 }, (_, d) => d + 0.5);
+
+  it('are due earlier together than alone, by less than if each had a weather of its own', () => {
+    const alone = visitDeadlines(pot, days, [1], 0.05).latestDay;
+    const many = Array.from({ length: 8 }, () => pot);
+    const together = sharedLatestDay(many, days, [1], 0.05, alone);
+    expect(together[0]).toBeLessThanOrEqual(alone[0]!);
+    expect(together[1]).toBeLessThan(alone[1]!);
+    const risk = (day: number) =>
+      areaRisk(
+        many.map((one) => one.dryTime),
+        days[day]!,
+      ).chanceAny;
+    expect(risk(together[0]!)).toBeLessThanOrEqual(0.05);
+    const separate = (day: number) => 1 - (1 - chanceDryWithin(pot.dryTime, days[day]!)) ** 8;
+    expect(risk(together[0]! + 1)).toBeLessThan(separate(together[0]! + 1));
+  });
+
+  it('leave a single pot as it is', () => {
+    const alone = visitDeadlines(pot, days, [1], 0.05).latestDay;
+    expect(sharedLatestDay([pot], days, [1], 0.05, alone)).toEqual(alone);
   });
 });

@@ -133,3 +133,15 @@ describe('explanations', () => {
     expect(NOW_MS).toBeLessThan(Date.parse('2026-09-07T05:00:00Z'));
   });
 });
+
+describe('a place in the round that is locked', () => {
+  it('is kept, first and last alike', () => {
+    const lockTo = (position: 'first' | 'last') => ({ locks: [{ day: FIRST_DAY, personId: 'ana', position }] });
+    const sites = [siteDryIn('S1', 1.8, lockTo('last')), ...['S2', 'S3', 'S4'].map((id) => siteDryIn(id, 0.9))];
+    const input = planInput([...sites, siteDryIn('S5', 1.8, lockTo('first'))], { crew: crewDays(['ana']) });
+    const { problem, plan } = planned(input);
+    const today = readRounds(problem, plan).visits.filter((visit) => visit.day === FIRST_DAY);
+    expect(today[0]!.siteId).toBe('S5');
+    expect(today.at(-1)!.siteId).toBe('S1');
+  });
+});
