@@ -66,6 +66,8 @@ export function solve(problem: Problem, rng: Rng, options: SolveOptions): Solved
   }
   const search = new Search(compileModel(problem), rng);
   search.begin(options.start ?? null);
+  // Whatever the budget: who waits for a plan has one now.
+  options.onBetter?.(search.best());
   let done = 0;
   const shareDone = () => (iterations !== undefined ? done / iterations : options.progress!());
   let nextExchange = 0;
