@@ -48,7 +48,14 @@ export function learnPace(samples: readonly ServiceSample[], assumed: Pace): Pac
   const mean = (value: (one: ServiceSample) => number) =>
     usable.reduce((sum, one) => sum + value(one), 0) / usable.length;
   // The prior weighs each term as visits of the usual size would.
-  const strength = [1, mean((one) => one.pots ** 2), Math.max(1, mean((one) => one.litres ** 2))] as const;
+  const strength = [
+    1,
+    mean((one) => one.pots ** 2),
+    Math.max(
+      1,
+      mean((one) => one.litres ** 2),
+    ),
+  ] as const;
   let found: readonly number[] = prior;
   for (let round = 0; round < ROUNDS; round++) {
     const residuals = usable.map((one) => one.minutes - minutesOf(found, one));
