@@ -44,7 +44,7 @@ export const commissionScreen: Catalogue = {
   'commission.pour_line': '{pour}. Entran {addedLitres}, nivel {levelMm}',
   'commission.pour_remove': 'Quitar',
   'commission.pour_remove_for': 'Quitar la jarra {pour}',
-  'commission.take_level': 'Sensor: {levelMm}',
+  'commission.take_level': 'Lo que dice el sensor: {levelMm}',
   'commission.ran_over': 'rebosó',
   'commission.port_at': 'El rebosadero está a {overflowMm}.',
   'commission.port_not_reached': 'No se alcanzó el rebosadero; se mantiene la altura medida a mano.',
