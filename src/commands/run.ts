@@ -62,10 +62,11 @@ function unknownCommand(args: readonly string[]): string {
   if (group.length > 0) {
     return `“${words[0]}” needs a second word: ${group.map((name) => `“${name}”`).join(' or ')}.`;
   }
-  const firstWords = new Map(names.map((name) => [name.split(' ', 1)[0] ?? name, name]));
-  const nearestFirst = nearestName(words[0] ?? '', [...firstWords.keys()]);
-  const nearest = nearestName(typed, names) ?? (nearestFirst === null ? null : (firstWords.get(nearestFirst) ?? null));
-  const hint = nearest === null ? '' : ` Did you mean “${nearest}”?`;
+  const nearest = nearestName(typed, names);
+  const firstWord = (name: string): string => name.split(' ', 1)[0] ?? name;
+  const nearestFirst = nearestName(words[0] ?? '', names.map(firstWord));
+  const meant = nearest === null ? names.filter((name) => firstWord(name) === nearestFirst) : [nearest];
+  const hint = meant.length === 0 ? '' : ` Did you mean ${meant.map((name) => `“${name}”`).join(' or ')}?`;
   return `There is no command “${words[0] ?? args[0]}”.${hint} “brimline --help” lists the commands.`;
 }
 

@@ -178,7 +178,7 @@ describe('the analysis stage', () => {
 
   it('resumes where it was when any of its commits fails, and comes to the same', async () => {
     const clean = await openTempStore();
-    const reference = await plantGarden(clean.store, { draws: [[3.1, 0.9]], startMs: MONDAY - 6 * DAY });
+    const reference = await plantGarden(clean.store, { draws: [[4.2, 0.9]], startMs: MONDAY - 6 * DAY });
     await reference.runTo(MONDAY);
     const ids = reference.pots.map((pot) => pot.containerId);
     const wanted = await derived(clean.store, ids);
@@ -195,7 +195,7 @@ describe('the analysis stage', () => {
         return store.commit(changeSet);
       },
     };
-    const garden = await plantGarden(shaky, { draws: [[3.1, 0.9]], startMs: MONDAY - 6 * DAY });
+    const garden = await plantGarden(shaky, { draws: [[4.2, 0.9]], startMs: MONDAY - 6 * DAY });
     const rows = garden.pots.flatMap((pot) => pot.run(MONDAY));
     garden.clock.set(MONDAY);
     await garden.commit([{ kind: 'readings', rows }]);
@@ -218,6 +218,9 @@ describe('the analysis stage', () => {
     failing = false;
     await garden.look();
     expect(await derived(store, ids)).toEqual(wanted);
+    // The alarm waits until the day's round can no longer be changed.
+    garden.clock.set(MONDAY + 4 * HOUR);
+    await garden.look();
     const transitions = await store.work.alarmTransitions(WHOLE_FLEET, 'dry:S1P1');
     expect(transitions.map((one) => one.to)).toEqual(['unacknowledged']);
   });
