@@ -4,7 +4,7 @@ import { axeViolations, type Stage, startStage } from './browser.js';
 /** Each screen of an empty server with the words that say what to do next. */
 const SCREENS: readonly (readonly [login: string, screen: string, says: RegExp])[] = [
   ['dispatcher', 'today', /Load a fleet with the import command/],
-  ['dispatcher', 'round', /Put stops on it from Today/],
+  ['dispatcher', 'round', /No plan has been made yet/],
   ['dispatcher', 'containers', /Load a fleet with the import command/],
   ['dispatcher', 'alarms', /No alarm stands. One is raised when/],
   ['owner', 'containers', /The first steps take some minutes/],

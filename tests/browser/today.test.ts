@@ -49,10 +49,10 @@ describe('the dispatcher’s day', () => {
     await stop.getByText('not planned').waitFor();
 
     await page.evaluate('document.activeElement.blur()');
-    await pressTabUntil(page, 'Acknowledge: Runs dry, Lemon tree');
+    await pressTabUntil(page, 'Acknowledge: Runs dry, Olive by the stairs');
     await page.keyboard.press('Enter');
-    await page.getByRole('status').getByText('Acknowledged: Runs dry, Lemon tree.').waitFor();
-    await page.getByRole('button', { name: 'Acknowledge: Runs dry, Lemon tree' }).waitFor({ state: 'detached' });
+    await page.getByRole('status').getByText('Acknowledged: Runs dry, Olive by the stairs.').waitFor();
+    await page.getByRole('button', { name: 'Acknowledge: Runs dry, Olive by the stairs' }).waitFor({ state: 'detached' });
   });
 
   it('moves a planned stop to another technician by mouse', async () => {
