@@ -52,7 +52,9 @@ describe('the dispatcher’s day', () => {
     await pressTabUntil(page, 'Acknowledge: Runs dry, Olive by the stairs');
     await page.keyboard.press('Enter');
     await page.getByRole('status').getByText('Acknowledged: Runs dry, Olive by the stairs.').waitFor();
-    await page.getByRole('button', { name: 'Acknowledge: Runs dry, Olive by the stairs' }).waitFor({ state: 'detached' });
+    await page
+      .getByRole('button', { name: 'Acknowledge: Runs dry, Olive by the stairs' })
+      .waitFor({ state: 'detached' });
   });
 
   it('moves a planned stop to another technician by mouse', async () => {
