@@ -17,7 +17,7 @@ describe('the dispatcher’s day', () => {
     const page = await stage.open();
     await signIn(page, 'dispatcher');
     await page.getByRole('heading', { name: 'Monday 31 August' }).waitFor();
-    await page.getByText(/3 pots need a visit today, at 3 sites/).waitFor();
+    await page.getByText(/3 pots need a visit today. With what rides along that is 3 stops/).waitFor();
     await page.getByText(/nobody can say how they stand/).waitFor();
     await stopAt(page, 'Larkspur terrace').getByText('overdue').waitFor();
     await page.getByText('Not heard since Sat 29 Aug, 14:41.').waitFor();

@@ -1,9 +1,6 @@
 import { POT_OF_PEOPLE, SITE_ID, TECHNICIAN_ID } from './fleet.js';
 import { OWNER, sleep } from './served.js';
 
-/** The day on the wall at the site, as YYYY-MM-DD. */
-const TODAY = new Intl.DateTimeFormat('sv-SE', { timeZone: 'Europe/Madrid', dateStyle: 'short' });
-
 /** Plans and visits of people, sent over HTTP until each is answered, also across restarts of the server. */
 export class Acts {
   /** Ids of visits that were answered with success. */
@@ -83,14 +80,22 @@ export class Acts {
       const task = { containerId: POT_OF_PEOPLE, kind: 'check_sensor', note: `asked ${this.#next}` };
       const asked = await this.#send('POST', '/api/v1/tasks', task);
       if (asked.status !== 201) this.refused.push(`task: ${asked.status} ${asked.text}`);
-      const day = TODAY.format(Date.now());
+      const day = await this.#day();
       const plan = { siteId: SITE_ID, technicianId: TECHNICIAN_ID, day, position: null };
       const answer = await this.#send('POST', '/api/v1/rounds/stops', plan);
-      // 409: it was planned before the kill, and the answer was lost.
-      if (answer.status !== 201 && answer.status !== 409) this.refused.push(`plan: ${answer.status} ${answer.text}`);
+      // 409: it was planned before the kill, and the answer was lost. A day that has just ended cannot be planned.
+      const isOver = answer.status === 400 && answer.text.includes('"pointer":"/day"');
+      if (answer.status !== 201 && answer.status !== 409 && !isOver)
+        this.refused.push(`plan: ${answer.status} ${answer.text}`);
       if (answer.status === 201) this.#stopId = (JSON.parse(answer.text) as { readonly id: string }).id;
     }
     this.stopsChanged += 1;
+  }
+
+  /** The site's day by the server's clock, which need not be ours. */
+  async #day(): Promise<string> {
+    const { text } = await this.#send('GET', '/api/v1/today');
+    return (JSON.parse(text) as { readonly day: string }).day;
   }
 
   async #send(method: string, path: string, body?: unknown): Promise<{ status: number; text: string }> {

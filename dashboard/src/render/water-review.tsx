@@ -29,9 +29,17 @@ export function WaterReviewPart({
     <section aria-labelledby="review-title" class="review">
       <h2 id="review-title">{voice.say('review.title')}</h2>
       <ul class="review-words">
-        {sentencesOf(total, figures, review, voice).map((words) => (
+        {sentencesOf(total, figures, voice).map((words) => (
           <li key={words}>{words}</li>
         ))}
+        {figures.cost === null || figures.lossCost === null ? null : (
+          <li class="no-print">
+            {voice.say('review.cost', {
+              cost: sayMoney(figures.cost, review.currency, voice),
+              lossCost: sayMoney(figures.lossCost, review.currency, voice),
+            })}
+          </li>
+        )}
       </ul>
       <ScrollRegion label={voice.say('review.table')} wide>
         <table class="figures">
@@ -43,8 +51,16 @@ export function WaterReviewPart({
               <th scope="col">{voice.say('review.col.per_visit')}</th>
               <th scope="col">{voice.say('review.col.meter')}</th>
               <th scope="col">{voice.say('review.col.took')}</th>
-              {price === null ? null : <th scope="col">{voice.say('review.col.cost')}</th>}
-              {price === null ? null : <th scope="col">{voice.say('review.col.loss')}</th>}
+              {price === null ? null : (
+                <th scope="col" class="no-print">
+                  {voice.say('review.col.cost')}
+                </th>
+              )}
+              {price === null ? null : (
+                <th scope="col" class="no-print">
+                  {voice.say('review.col.loss')}
+                </th>
+              )}
               <th scope="col">{voice.say('review.col.dry')}</th>
               <th scope="col">{voice.say('review.col.per_pot_mm')}</th>
               <th scope="col">{voice.say('review.col.beyond')}</th>
@@ -87,7 +103,10 @@ function Cells({
 }) {
   const figures = figuresOf(item, review.pricePerM3);
   const volume = (litres: number | null): string => (litres === null ? '–' : formatVolume(litres, voice.reader));
-  const money = (amount: number | null) => <td>{amount === null ? '–' : sayMoney(amount, review.currency, voice)}</td>;
+  // The printed page goes to the client, whom the firm's own cost is no business of.
+  const money = (amount: number | null) => (
+    <td class="no-print">{amount === null ? '–' : sayMoney(amount, review.currency, voice)}</td>
+  );
   return (
     <>
       <td>{formatNumber(item.visits, voice.reader, 0)}</td>
@@ -109,18 +128,10 @@ const sayPerMm = (litres: number, voice: Voice): string => formatNumber(litres, 
 const sayShare = (fraction: number, voice: Voice): string =>
   new Intl.NumberFormat(voice.reader.locale, { style: 'percent', signDisplay: 'exceptZero' }).format(fraction);
 
-function sentencesOf(total: ReviewItem, figures: ReviewFigures, review: WaterReview, voice: Voice): readonly string[] {
+function sentencesOf(total: ReviewItem, figures: ReviewFigures, voice: Voice): readonly string[] {
   const words: string[] = [
     voice.say('review.visits', { visits: total.visits, meterLitres: total.meterLitres, tookLitres: total.tookLitres }),
   ];
-  if (figures.cost !== null && figures.lossCost !== null) {
-    words.push(
-      voice.say('review.cost', {
-        cost: sayMoney(figures.cost, review.currency, voice),
-        lossCost: sayMoney(figures.lossCost, review.currency, voice),
-      }),
-    );
-  }
   words.push(
     total.dryHours === 0
       ? voice.say('review.never_dry')

@@ -2,7 +2,7 @@
 export const todayScreen = {
   'today.calm': 'Nothing needs a visit today.',
   'today.need':
-    '{pots#pot needs|pots need} a visit today, at {stops#site|sites}: {litres} to carry and about {work} on site.',
+    '{pots#pot needs|pots need} a visit today. With what rides along that is {stops#stop|stops}: {litres} to carry and about {work} on site.',
   'today.not_planned': '{stops#stop is|stops are} on nobody’s round yet.',
   'today.all_planned': 'All of it is on somebody’s round.',
   'today.alarms': '{alarms#alarm stands|alarms stand}, {unacknowledged} of them unacknowledged.',
