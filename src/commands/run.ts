@@ -98,7 +98,7 @@ Usage: brimline COMMAND [options]
 ${lines.join('\n')}
 
 To look around:        brimline demo
-To begin for real:     brimline serve        (asks for the first owner, data in ./brimline-data)
+To begin for real:     brimline serve        (says where to set it up, data in ./brimline-data)
 About one command:     brimline COMMAND --help
 
 Exit status: 0 done, 1 failed, 2 wrong usage.`;
