@@ -135,6 +135,6 @@ export const DEMO_PEOPLE = [
 export const DEMO_DEPOTS = [{ id: 'D1', name: 'Tern & Tide yard', latitude: 41.2231, longitude: 1.6914 }] as const;
 
 export const DEMO_TRUCKS = [
-  { id: 'T1', name: 'Truck 1, 600 L tank', tankLitres: 600, depotId: 'D1' },
-  { id: 'T2', name: 'Truck 2, 350 L tank', tankLitres: 350, depotId: 'D1' },
+  { id: 'T1', name: 'Truck 1', tankLitres: 600, depotId: 'D1' },
+  { id: 'T2', name: 'Truck 2', tankLitres: 350, depotId: 'D1' },
 ] as const;
