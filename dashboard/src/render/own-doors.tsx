@@ -35,8 +35,8 @@ function PasswordPart() {
   }
 
   return (
-    <section class="settings-part" aria-labelledby="own-password-title">
-      <h2 id="own-password-title">{voice.say('door.password')}</h2>
+    <section class="settings-part">
+      <h2>{voice.say('door.password')}</h2>
       {open ? (
         <form
           onSubmit={(event) => {
@@ -124,8 +124,8 @@ function SecondFactorPart({ onEnrolled }: { readonly onEnrolled?: () => void }) 
 
   if (state === null) return null;
   return (
-    <section class="settings-part" aria-labelledby="factor-title">
-      <h2 id="factor-title">{voice.say('factor.title')}</h2>
+    <section class="settings-part">
+      <h2>{voice.say('factor.title')}</h2>
       {recoveryCodes !== null ? (
         <>
           <p>{voice.say('factor.codes')}</p>
