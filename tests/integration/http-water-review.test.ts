@@ -93,6 +93,11 @@ describe('the review of a period', () => {
     expect(agave.comparableLitres).toBeCloseTo(agave.uptakeLitres, 6);
   });
 
+  it('answers for the earliest days that can be asked for, whose period before cannot', async () => {
+    const { status, body } = await owner.get('/api/v1/water/review?from=2000-01-01&to=2000-01-01');
+    expect([status, body]).toMatchObject([200, { before: { from: '1999-12-31', to: '1999-12-31' } }]);
+  });
+
   it('keeps the tariff to the firm, and a client to the own account', async () => {
     const tariff = {
       name: 'Larch & Loam',

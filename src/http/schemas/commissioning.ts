@@ -219,7 +219,8 @@ export const waterReview = z
   .object({
     from: localDay,
     to: localDay,
-    before: z.object({ from: localDay, to: localDay }),
+    // The period before the earliest that can be asked for lies outside what may be asked for.
+    before: z.object({ from: z.iso.date(), to: z.iso.date() }),
     by: z.enum(['account', 'site', 'container']),
     firmName: z.string(),
     currency: z.string(),
