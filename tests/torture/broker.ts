@@ -4,10 +4,10 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { freePort } from '../support/free-port.js';
 import { runMosquitto } from '../support/mosquitto-process.js';
-import { StormClient } from '../support/storm-client.js';
 import { damage, openLeft, readingFaults, repeatFaults } from './checks.js';
-import { STORM_NODES, stormNodeId, tortureFleet } from './fleet.js';
+import { tortureFleet } from './fleet.js';
 import { importFleetFile } from './import.js';
+import { stormNodes, totalAcknowledged } from './nodes.js';
 import { keptWhereFaulty, type Outcome, type Plan, type Scenario } from './scenario.js';
 import { serve, sleep, untilAcknowledged } from './served.js';
 
@@ -39,7 +39,7 @@ async function storm(dir: string, mqttPort: number, restartBroker: () => Promise
   await importFleetFile(dir, tortureFleet());
   const httpPort = await freePort();
   const brokerUrl = `mqtt://127.0.0.1:${mqttPort}`;
-  const nodes = Array.from({ length: STORM_NODES }, (_unused, i) => new StormClient(stormNodeId(i), WINDOW));
+  const nodes = stormNodes(WINDOW);
   const faults: string[] = [];
   let kills = 0;
   let restarts = 0;
@@ -48,10 +48,7 @@ async function storm(dir: string, mqttPort: number, restartBroker: () => Promise
   while (kills < plan.kills && faults.length === 0) {
     const server = await started();
     for (const node of nodes) void node.run(mqttPort);
-    await untilAcknowledged(
-      () => nodes.reduce((sum, node) => sum + node.acknowledged.length, 0),
-      Math.floor(1_000 ** plan.random()),
-    );
+    await untilAcknowledged(() => totalAcknowledged(nodes), Math.floor(1_000 ** plan.random()));
     await sleep(plan.random() * 30);
     if (kills % RESTART_BROKER_EVERY === RESTART_BROKER_EVERY - 1) {
       await restartBroker();
@@ -65,8 +62,7 @@ async function storm(dir: string, mqttPort: number, restartBroker: () => Promise
     const db = openLeft(dir);
     faults.push(...damage(db, 'quick'));
     db.close();
-    if (kills % 10 === 0)
-      plan.say(`${kills} kills, ${nodes.reduce((n, node) => n + node.acknowledged.length, 0)} readings`);
+    if (kills % 10 === 0) plan.say(`${kills} kills, ${totalAcknowledged(nodes)} readings`);
   }
   const acknowledged = nodes.flatMap((node) => node.acknowledged);
   const server = await started();

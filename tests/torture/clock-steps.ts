@@ -3,12 +3,12 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { freePort } from '../support/free-port.js';
-import { StormClient } from '../support/storm-client.js';
 import { Acts } from './acts.js';
 import { damage, ledgerFaults, openLeft, outboxCounts, readingFaults, repeatFaults, visitFaults } from './checks.js';
-import { POTS, potNodeId, potReading, STORM_NODES, stormNodeId, tortureFleet } from './fleet.js';
+import { tortureFleet } from './fleet.js';
 import { listenForHooks } from './hook.js';
 import { importFleetFile } from './import.js';
+import { potNodes, stormNodes, totalAcknowledged } from './nodes.js';
 import { keptWhereFaulty, type Outcome, type Plan, type Scenario } from './scenario.js';
 import { serve, sleep, untilAcknowledged } from './served.js';
 
@@ -38,14 +38,8 @@ async function step(dir: string, hookUrl: string, plan: Plan): Promise<Outcome> 
   const [mqttPort, httpPort] = [await freePort(), await freePort()];
   const file = join(dir, 'clock-offset');
   writeFileSync(file, '0');
-  const nodes = [
-    ...Array.from({ length: STORM_NODES }, (_unused, i) => new StormClient(stormNodeId(i), 4)),
-    ...Array.from(
-      { length: POTS },
-      (_unused, i) => new StormClient(potNodeId(i), 2, Number.POSITIVE_INFINITY, potReading),
-    ),
-  ];
-  const total = (): number => nodes.reduce((sum, node) => sum + node.acknowledged.length, 0);
+  const nodes = [...stormNodes(4), ...potNodes(2)];
+  const total = (): number => totalAcknowledged(nodes);
   const acts = new Acts(httpPort);
   const faults: string[] = [];
   let kills = 0;

@@ -3,10 +3,10 @@ import { mkdtempSync, rmSync, statfsSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { freePort } from '../support/free-port.js';
-import { StormClient } from '../support/storm-client.js';
 import { damage, openLeft, readingFaults, repeatFaults } from './checks.js';
-import { STORM_NODES, stormNodeId, tortureFleet } from './fleet.js';
+import { tortureFleet } from './fleet.js';
 import { importFleetFile } from './import.js';
+import { stormNodes, totalAcknowledged } from './nodes.js';
 import type { Outcome, Plan, Scenario } from './scenario.js';
 import { serve, sleep, untilAcknowledged } from './served.js';
 
@@ -40,8 +40,8 @@ export const fullDisk: Scenario = {
 async function fill(dir: string, plan: Plan): Promise<Outcome> {
   await importFleetFile(dir, tortureFleet());
   const [mqttPort, httpPort] = [await freePort(), await freePort()];
-  const nodes = Array.from({ length: STORM_NODES }, (_unused, i) => new StormClient(stormNodeId(i), 20));
-  const total = (): number => nodes.reduce((sum, node) => sum + node.acknowledged.length, 0);
+  const nodes = stormNodes(20);
+  const total = (): number => totalAcknowledged(nodes);
   const faults: string[] = [];
   let server = serve({ dir, mqttPort, httpPort });
   await server.ready();

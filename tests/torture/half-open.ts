@@ -4,10 +4,11 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import mqttPacket from 'mqtt-packet';
 import { freePort } from '../support/free-port.js';
-import { StormClient, stormPayload, stormReading } from '../support/storm-client.js';
+import { stormPayload, stormReading } from '../support/storm-client.js';
 import { damage, openLeft, readingFaults, repeatFaults } from './checks.js';
-import { STORM_NODES, stormNodeId, tortureFleet } from './fleet.js';
+import { stormNodeId, tortureFleet } from './fleet.js';
 import { importFleetFile } from './import.js';
+import { stormNodes, totalAcknowledged } from './nodes.js';
 import { keptWhereFaulty, type Outcome, type Plan, type Scenario } from './scenario.js';
 import { serve, untilAcknowledged } from './served.js';
 
@@ -31,8 +32,8 @@ async function crowd(dir: string, plan: Plan): Promise<Outcome> {
   const [mqttPort, httpPort] = [await freePort(), await freePort()];
   const server = serve({ dir, mqttPort, httpPort });
   await server.ready();
-  const nodes = Array.from({ length: STORM_NODES }, (_unused, i) => new StormClient(stormNodeId(i), 8));
-  const total = (): number => nodes.reduce((sum, node) => sum + node.acknowledged.length, 0);
+  const nodes = stormNodes(8);
+  const total = (): number => totalAcknowledged(nodes);
   for (const node of nodes) void node.run(mqttPort);
   await untilAcknowledged(total, LET_IN);
   const before = { acknowledged: total(), megabytes: server.residentMb() };

@@ -21,9 +21,10 @@ import {
   repeatFaults,
   visitFaults,
 } from './checks.js';
-import { POTS, potNodeId, potReading, STORM_NODES, stormNodeId, tortureFleet } from './fleet.js';
+import { POTS, potNodeId, tortureFleet } from './fleet.js';
 import { listenForHooks } from './hook.js';
 import { importFleetFile } from './import.js';
+import { potNodes, stormNodes, totalAcknowledged } from './nodes.js';
 import { keptWhereFaulty, type Outcome, type Plan, type Scenario } from './scenario.js';
 import { serve, sleep, untilAcknowledged } from './served.js';
 
@@ -61,13 +62,7 @@ export const life: Scenario = {
 async function live(dir: string, hook: Awaited<ReturnType<typeof listenForHooks>>, plan: Plan): Promise<Outcome> {
   await importFleetFile(dir, tortureFleet());
   const [mqttPort, httpPort] = [await freePort(), await freePort()];
-  const nodes = [
-    ...Array.from({ length: STORM_NODES }, (_unused, i) => new StormClient(stormNodeId(i), STORM_WINDOW)),
-    ...Array.from(
-      { length: POTS },
-      (_unused, i) => new StormClient(potNodeId(i), POT_WINDOW, Number.POSITIVE_INFINITY, potReading),
-    ),
-  ];
+  const nodes = [...stormNodes(STORM_WINDOW), ...potNodes(POT_WINDOW)];
   const acts = new Acts(httpPort);
   const faults: string[] = [];
   const checked = new Map<StormClient, number>();
@@ -91,7 +86,7 @@ async function live(dir: string, hook: Awaited<ReturnType<typeof listenForHooks>
       acts.start();
       if (kills % BACKUP_EVERY === 1) backup = startBackup(dir, backupFile);
       // From before the first commit to long after, when the stages are at work, however busy the machine is.
-      await untilAcknowledged(() => acknowledged(nodes), Math.floor(1_500 ** plan.random()));
+      await untilAcknowledged(() => totalAcknowledged(nodes), Math.floor(1_500 ** plan.random()));
       await sleep(plan.random() * 30);
     }
     if (!server.alive()) {
@@ -118,16 +113,13 @@ async function live(dir: string, hook: Awaited<ReturnType<typeof listenForHooks>
     } finally {
       db.close();
     }
-    if (kills % 10 === 0) plan.say(`${kills} kills, ${acknowledged(nodes)} readings, ${acts.acknowledged.size} visits`);
+    if (kills % 10 === 0)
+      plan.say(`${kills} kills, ${totalAcknowledged(nodes)} readings, ${acts.acknowledged.size} visits`);
   }
   faults.push(...acts.refused);
   const notes = [`${killsAtStart} kills while the server was starting, ${backupsWhole} backups finished`];
   if (faults.length === 0) faults.push(...(await aftermath(dir, mqttPort, httpPort, nodes, acts, hook, notes)));
-  return { kills, acknowledged: acknowledged(nodes), acts: acts.acknowledged.size, faults, notes };
-}
-
-function acknowledged(nodes: readonly StormClient[]): number {
-  return nodes.reduce((sum, node) => sum + node.acknowledged.length, 0);
+  return { kills, acknowledged: totalAcknowledged(nodes), acts: acts.acknowledged.size, faults, notes };
 }
 
 /** The server is left in peace until it has dealt with all it holds; then everything is compared, from the beginning. */

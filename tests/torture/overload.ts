@@ -2,11 +2,11 @@ import { mkdtempSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { freePort } from '../support/free-port.js';
-import { StormClient } from '../support/storm-client.js';
 import { Acts } from './acts.js';
 import { damage, openLeft, readingFaults, repeatFaults } from './checks.js';
-import { STORM_NODES, stormNodeId, tortureFleet } from './fleet.js';
+import { STORM_NODES, tortureFleet } from './fleet.js';
 import { importFleetFile } from './import.js';
+import { stormNodes, totalAcknowledged } from './nodes.js';
 import { keptWhereFaulty, type Outcome, type Plan, type Scenario } from './scenario.js';
 import { serve, sleep } from './served.js';
 
@@ -40,8 +40,8 @@ async function press(dir: string, plan: Plan): Promise<Outcome> {
   const person = new Acts(httpPort);
   const calm = await looks(person, 10_000);
   const before = server.residentMb();
-  const nodes = Array.from({ length: STORM_NODES }, (_unused, i) => new StormClient(stormNodeId(i), WINDOW));
-  const total = (): number => nodes.reduce((sum, node) => sum + node.acknowledged.length, 0);
+  const nodes = stormNodes(WINDOW);
+  const total = (): number => totalAcknowledged(nodes);
   for (const node of nodes) void node.run(mqttPort);
   const startedMs = performance.now();
   const pressed = await looks(person, plan.minutes * 60_000);

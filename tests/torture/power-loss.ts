@@ -4,12 +4,13 @@ import { tmpdir } from 'node:os';
 import { basename, join } from 'node:path';
 import { FILE_NAME } from '../../src/store/database.js';
 import { freePort } from '../support/free-port.js';
-import { StormClient, type StormReading } from '../support/storm-client.js';
+import type { StormClient, StormReading } from '../support/storm-client.js';
 import { Acts } from './acts.js';
 import { damage, openLeft, readingFaults } from './checks.js';
 import { type FileStep, readTrace, traceArguments } from './file-trace.js';
-import { POTS, potNodeId, potReading, STORM_NODES, stormNodeId, tortureFleet } from './fleet.js';
+import { tortureFleet } from './fleet.js';
 import { importFleetFile } from './import.js';
+import { potNodes, stormNodes, totalAcknowledged } from './nodes.js';
 import { keptWhereFaulty, type Outcome, type Plan, type Scenario } from './scenario.js';
 import { serve, untilAcknowledged } from './served.js';
 
@@ -97,17 +98,11 @@ async function work(dir: string, files: readonly string[], output: string): Prom
   const [mqttPort, httpPort] = [await freePort(), await freePort()];
   const server = serve({ dir, mqttPort, httpPort, under: traceArguments(files, output) });
   await server.ready();
-  const nodes = [
-    ...Array.from({ length: STORM_NODES }, (_unused, i) => new StormClient(stormNodeId(i), 4)),
-    ...Array.from(
-      { length: POTS },
-      (_unused, i) => new StormClient(potNodeId(i), 2, Number.POSITIVE_INFINITY, potReading),
-    ),
-  ];
+  const nodes = [...stormNodes(4), ...potNodes(2)];
   const acts = new Acts(httpPort);
   for (const node of nodes) void node.run(mqttPort);
   acts.start();
-  const total = (): number => nodes.reduce((sum, node) => sum + node.acknowledged.length, 0);
+  const total = (): number => totalAcknowledged(nodes);
   for (let waits = 0; waits < 10 && total() < READINGS; waits++) await untilAcknowledged(total, READINGS - total());
   for (const node of nodes) node.stop();
   await acts.stop();
