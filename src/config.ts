@@ -4,6 +4,7 @@ import type { ClockScale } from './app/clock.js';
 import type { PlannerSettings } from './app/planner.js';
 import type { RetentionRules } from './app/retention.js';
 import { UsageError } from './commands/command.js';
+import type { BackupSettings } from './commands/daily-backups.js';
 import { DomainError } from './domain/errors.js';
 import { isLoopback } from './http/loopback.js';
 import type { HttpSettings, MapTiles } from './http/settings.js';
@@ -73,6 +74,8 @@ export interface Settings {
   readonly logLevel: 'fatal' | 'error' | 'warn' | 'info' | 'debug' | 'trace';
   readonly http: HttpSettings;
   readonly retention: RetentionRules;
+  /** Null: the server makes no backups by itself. */
+  readonly backups: BackupSettings | null;
   /** Null: no listener speaks TLS. */
   readonly tls: TlsSettings | null;
   readonly mqtt: MqttSettings;
@@ -201,6 +204,8 @@ const SOURCES = {
   nodeConnections: { option: null, variable: 'BRIMLINE_NODE_CONNECTIONS' },
   keepReadingsDays: { option: null, variable: 'BRIMLINE_KEEP_READINGS_DAYS' },
   keepChangesDays: { option: null, variable: 'BRIMLINE_KEEP_CHANGES_DAYS' },
+  backupDir: { option: null, variable: 'BRIMLINE_BACKUP_DIR' },
+  backupDays: { option: null, variable: 'BRIMLINE_BACKUP_DAYS' },
   brokerUrl: { option: 'broker', variable: 'BRIMLINE_BROKER' },
   open: { option: 'open', variable: 'BRIMLINE_OPEN' },
   publicUrl: { option: 'public-url', variable: 'BRIMLINE_PUBLIC_URL' },
@@ -251,6 +256,8 @@ const rawSchema = z.object({
   keepReadingsDays: positive('days', 36_500).min(60, 'is below 60').optional(),
   keepChangesDays: positive('days', 36_500).min(7, 'is below 7').optional(),
   nodeConnections: positive('connections', 1e4).default(4),
+  backupDir: z.string().min(1).optional(),
+  backupDays: positive('days', 3_660).int('is not a whole number').default(14),
   brokerUrl: brokerUrl.optional(),
   open: yesOrNo.default(false),
   publicUrl: httpUrl.optional(),
@@ -334,6 +341,7 @@ export function readSettings(
       mapTiles: mapTiles(value),
     },
     retention: { readingsDays: value.keepReadingsDays ?? null, changesDays: value.keepChangesDays ?? null },
+    backups: value.backupDir === undefined ? null : { dir: value.backupDir, keepDays: value.backupDays },
     tls: tlsSettings(value),
     mqtt: {
       host: value.host,

@@ -1,6 +1,7 @@
 import { WHOLE_FLEET } from '../domain/access.js';
 import type { EpochMs } from '../domain/ids.js';
-import { DAY_MS, HOUR_MS } from '../domain/local-day.js';
+import { DAY_MS, HOUR_MS, type LocalDays } from '../domain/local-day.js';
+import type { Backups } from '../domain/ports/backups.js';
 import type { ForecastSource } from '../domain/ports/forecast-source.js';
 import { reviewAllSites } from './alarm-stage.js';
 import type { AnalysisStage } from './analysis-stage.js';
@@ -25,6 +26,7 @@ export const JOBS = [
   { name: 'verification', when: { kind: 'every', everyMs: 15 * MINUTE_MS }, staleAfterMs: HOUR_MS },
   { name: 'weather', when: { kind: 'every', everyMs: HOUR_MS }, staleAfterMs: HOUR_MS },
   { name: 'outlook', when: { kind: 'every', everyMs: HOUR_MS }, staleAfterMs: HOUR_MS },
+  { name: 'backup', when: { kind: 'every', everyMs: HOUR_MS }, staleAfterMs: HOUR_MS },
   { name: 'night', when: { kind: 'daily', hour: 3, minute: 0 }, staleAfterMs: DAY_MS },
   { name: 'retention', when: { kind: 'daily', hour: 3, minute: 30 }, staleAfterMs: DAY_MS },
   { name: 'rounds', when: { kind: 'daily', hour: 4, minute: 0 }, staleAfterMs: 12 * HOUR_MS },
@@ -33,26 +35,32 @@ export const JOBS = [
 
 export type JobName = (typeof JOBS)[number]['name'];
 
-const KEEP_ALL: RetentionRules = { readingsDays: null, changesDays: null };
+/** A day's backup is made from this hour on, before the night's jobs. */
+const BACKUP_HOUR = 2;
 
 /** A gap in the evaluations longer than this means that nobody was looking. */
 const AWAY_MS = 2 * HOUR_MS;
 
+export interface JobParts {
+  readonly app: App;
+  readonly analysis: AnalysisStage;
+  /** Null where nobody plans rounds by rule. */
+  readonly planner: Planner | null;
+  /** A public weather service; null where none is asked. */
+  readonly forecasts: ForecastSource | null;
+  /** How long raw readings and the change log are kept. */
+  readonly retention: RetentionRules;
+  /** Null where the server makes none by itself. */
+  readonly backups: Backups | null;
+}
+
 /**
  * Runs what is due by the business clock, each job once, and keeps for which instant it ran. A job that fails is tried
- * again at the next tick; the others run all the same.
- * @param planner null where nobody plans rounds by rule
- * @param forecasts a public weather service; null where none is asked
- * @param retention how long raw readings and the change log are kept
+ * again at the next tick; the others run all the same. What the parts lack nobody asks for.
  * @returns the names of the jobs that ran
  */
-export async function runDueJobs(
-  app: App,
-  analysis: AnalysisStage,
-  planner: Planner | null = null,
-  forecasts: ForecastSource | null = null,
-  retention: RetentionRules = KEEP_ALL,
-): Promise<readonly JobName[]> {
+export async function runDueJobs(parts: JobParts): Promise<readonly JobName[]> {
+  const { app } = parts;
   const nowMs = app.clock.nowMs();
   const last = await lastRuns(app);
   const days = localDaysOf(usualZone(await fleetView(app.store, WHOLE_FLEET, nowMs)));
@@ -62,9 +70,9 @@ export async function runDueJobs(
   const ran: JobName[] = [];
   for (const { name } of JOBS) {
     const job = due.get(name);
-    if (job === undefined || (name === 'outlook' && forecasts === null)) continue;
+    if (job === undefined || isIdle(parts, name)) continue;
     try {
-      if (!(await runJob({ app, analysis, planner, forecasts, retention, away }, name, nowMs))) continue;
+      if (!(await runJob(parts, name, nowMs, days, away))) continue;
       await recordRun(app, job, nowMs);
       ran.push(name);
     } catch (error) {
@@ -74,20 +82,22 @@ export async function runDueJobs(
   return ran;
 }
 
-interface JobParts {
-  readonly app: App;
-  readonly analysis: AnalysisStage;
-  readonly planner: Planner | null;
-  readonly forecasts: ForecastSource | null;
-  readonly retention: RetentionRules;
-  readonly away: { readonly fromMs: EpochMs; readonly toMs: EpochMs } | null;
+interface Away {
+  readonly fromMs: EpochMs;
+  readonly toMs: EpochMs;
+}
+
+function isIdle({ forecasts, backups }: JobParts, name: JobName): boolean {
+  return (name === 'outlook' && forecasts === null) || (name === 'backup' && backups === null);
 }
 
 /** @returns false where it could not be done yet, and is to be tried at the next tick */
 async function runJob(
-  { app, analysis, planner, forecasts, retention, away }: JobParts,
+  { app, analysis, planner, forecasts, retention, backups }: JobParts,
   name: JobName,
   nowMs: EpochMs,
+  days: LocalDays,
+  away: Away | null,
 ): Promise<boolean> {
   switch (name) {
     case 'evaluation':
@@ -104,6 +114,9 @@ async function runJob(
       return true;
     case 'outlook':
       if (forecasts !== null) await fetchForecasts(app, forecasts);
+      return true;
+    case 'backup':
+      backups?.request(days.dayOf(nowMs - BACKUP_HOUR * HOUR_MS));
       return true;
     case 'night':
       if (!(await analysis.compareSites(nowMs))) return false;

@@ -41,6 +41,9 @@ the own network only at BRIMLINE_PRIVATE_HOSTS (host,host). BRIMLINE_CA_FILE: PE
 Raw readings and the change log are kept for ever, or for BRIMLINE_KEEP_READINGS_DAYS (at least 60) and
 BRIMLINE_KEEP_CHANGES_DAYS (at least 7). Rollups, the ledger and what people did are kept for ever.
 
+With BRIMLINE_BACKUP_DIR, a folder best on another disk, the server makes a backup each day after two in the morning, tries it
+by restoring it aside, and keeps those of the last BRIMLINE_BACKUP_DAYS (14). A file brimline-DAY.sqlite in there would do.
+
 TLS without a proxy: BRIMLINE_TLS_CERT and BRIMLINE_TLS_KEY (PEM, looked at every minute for a renewed certificate), with
 BRIMLINE_HTTP_TLS=1 for API and pages, BRIMLINE_MQTTS_PORT (8883) and BRIMLINE_WSS_PORT for nodes; BRIMLINE_MQTT_PORT=off
 and BRIMLINE_WS_PORT=off end the ways without it. BRIMLINE_MQTT_CLIENT_CA: nodes may show a certificate of this authority,

@@ -2,6 +2,7 @@ import { statfs } from 'node:fs/promises';
 import { Gauge, type OpenMetricsContentType, type Registry } from 'prom-client';
 import { WHOLE_FLEET } from '../domain/access.js';
 import type { Store } from '../domain/ports/store.js';
+import type { DailyBackups } from './daily-backups.js';
 import type { Ingest } from './start-ingest.js';
 
 /** Adds the numbers of the way in, of the fleet and of the disk. */
@@ -11,16 +12,7 @@ export function addServerMetrics(
   store: Store,
   dataDir: string,
 ): void {
-  const gauge = (name: string, help: string, read: () => number | Promise<number>): void => {
-    new Gauge({
-      name: `brimline_${name}`,
-      help,
-      registers: [registry],
-      async collect() {
-        this.set(await read());
-      },
-    });
-  };
+  const gauge = gaugesOf(registry);
   gauge('ingest_connections', 'Open MQTT connections', () => ingest.stats().connections);
   gauge('ingest_messages', 'Messages with readings or weather taken in since the start', () => ingest.stats().packs);
   gauge('ingest_slowed', 'Messages that waited since the start because their sender sent too much', () => {
@@ -45,4 +37,32 @@ export function addServerMetrics(
     const { bavail, bsize } = await statfs(dataDir);
     return bavail * bsize;
   });
+}
+
+/** Adds when the newest good backup was made. */
+export function addBackupMetrics(registry: Registry<OpenMetricsContentType>, backups: DailyBackups): void {
+  const gauge = gaugesOf(registry);
+  gauge(
+    'backup_good_timestamp_seconds',
+    'When the newest backup was made that would do; 0: there is none',
+    async () => {
+      return ((await backups.newestMs()) ?? 0) / 1000;
+    },
+  );
+  gauge('backup_failures', 'Backups that failed since the start', () => backups.failed);
+}
+
+type AddGauge = (name: string, help: string, read: () => number | Promise<number>) => void;
+
+function gaugesOf(registry: Registry<OpenMetricsContentType>): AddGauge {
+  return (name, help, read) => {
+    new Gauge({
+      name: `brimline_${name}`,
+      help,
+      registers: [registry],
+      async collect() {
+        this.set(await read());
+      },
+    });
+  };
 }

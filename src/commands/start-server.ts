@@ -1,4 +1,5 @@
 import { existsSync } from 'node:fs';
+import { join } from 'node:path';
 import { Server as TlsServer } from 'node:tls';
 import { fileURLToPath } from 'node:url';
 import type { Logger } from 'pino';
@@ -28,8 +29,10 @@ import { addStoreMetrics, makeMetrics } from '../http/metrics.js';
 import { buildHttpServer, type HttpServer, listen } from '../http/server.js';
 import { calendarFeed } from '../notify/calendar.js';
 import { openStore } from '../store/open.js';
+import { KEY_FILE_NAME } from '../store/vault.js';
 import { NwsForecast } from '../weather/nws-forecast.js';
-import { addServerMetrics } from './server-metrics.js';
+import { DailyBackups } from './daily-backups.js';
+import { addBackupMetrics, addServerMetrics } from './server-metrics.js';
 import { type Stage, StageLoop } from './stage-loop.js';
 import { type Ingest, startIngest } from './start-ingest.js';
 import { type Notify, startNotify } from './start-notify.js';
@@ -125,9 +128,11 @@ async function start(
   );
   stops.push(() => stages.stop());
   stops.push(follow(store, stages));
+  const backups = dailyBackups(settings, log.child({ component: 'backup' }));
+  if (backups !== null) stops.push(() => backups.close());
   stops.push(
     startTicker(
-      () => runDueJobs(app, analysis, planner, forecasts, settings.retention),
+      () => runDueJobs({ app, analysis, planner, forecasts, retention: settings.retention, backups }),
       settings.clock?.speed ?? 1,
       app.log,
     ),
@@ -136,7 +141,7 @@ async function start(
   const notify = await startNotify(app, settings, ingest.publish, log.child({ component: 'notify' }));
   stops.push(() => notify.close());
   const setUpDoor = new SetUpDoor();
-  const http = await startHttp(settings, log, options, app, planner, stages, ingest, notify, setUpDoor);
+  const http = await startHttp(settings, log, options, app, planner, stages, ingest, notify, setUpDoor, backups);
   stops.push(() => http.close());
   const { mqttUrl, wsUrl, mqttsUrl, wssUrl } = ingest;
   return {
@@ -153,6 +158,19 @@ async function start(
     setUpCode: setUpDoor.code,
     stop,
   };
+}
+
+function dailyBackups({ backups, dataDir, keyFile }: Settings, log: Logger): DailyBackups | null {
+  if (backups === null) return null;
+  const [, program] = process.argv;
+  if (program === undefined) throw new Error('there is no program to start for a backup');
+  return new DailyBackups({
+    ...backups,
+    dataDir,
+    keyFile: keyFile ?? join(dataDir, KEY_FILE_NAME),
+    program: [...process.execArgv, program],
+    log,
+  });
 }
 
 /** Freshness and back-off are real time, whatever the business clock does. */
@@ -184,10 +202,12 @@ async function startHttp(
   ingest: Ingest,
   notify: Notify,
   setUpDoor: SetUpDoor,
+  backups: DailyBackups | null,
 ): Promise<HttpServer> {
   const metrics = makeMetrics();
   addStoreMetrics(metrics, app.store);
   addServerMetrics(metrics, ingest, app.store, settings.dataDir);
+  if (backups !== null) addBackupMetrics(metrics, backups);
   const tlsFiles = settings.http.tls ? settings.tls : null;
   const api = await buildHttpServer({
     tls: tlsFiles === null ? null : readTls(tlsFiles),

@@ -3,7 +3,8 @@ import { alerts } from '../../src/app/alerts.js';
 import { freezeCalibration } from '../../src/app/freeze-calibration.js';
 import { runDueJobs } from '../../src/app/run-jobs.js';
 import { WHOLE_FLEET } from '../../src/domain/access.js';
-import { DAY, type Garden, HOUR, MINUTE, MONDAY, plantGarden } from '../support/garden.js';
+import { addDays, LocalDays } from '../../src/domain/local-day.js';
+import { DAY, type Garden, HOUR, jobParts, MINUTE, MONDAY, plantGarden } from '../support/garden.js';
 import { openTempStore } from '../support/temp-store.js';
 
 async function garden(draws: readonly (readonly number[])[], days = 7): Promise<Garden> {
@@ -14,7 +15,7 @@ async function garden(draws: readonly (readonly number[])[], days = 7): Promise<
 }
 
 async function tick(planted: Garden): Promise<readonly string[]> {
-  const ran = await runDueJobs(planted.app, planted.analysis);
+  const ran = await runDueJobs(jobParts(planted));
   await planted.settle();
   return ran;
 }
@@ -38,6 +39,19 @@ describe('the ticks', () => {
     expect(await tick(planted)).toEqual(['evaluation', 'verification']);
     planted.clock.set(MONDAY - 2 * HOUR);
     expect(await tick(planted)).toEqual([]);
+  });
+
+  it('ask for the backup of the day from two in the morning on', async () => {
+    const planted = await garden([[3.8, 0.6]]);
+    const asked: string[] = [];
+    const backups = { request: (day: string) => void asked.push(day) };
+    const days = new LocalDays('Europe/Madrid');
+    const today = days.dayOf(MONDAY);
+    planted.clock.set(days.atMs(today, 1, 30));
+    await runDueJobs({ ...jobParts(planted), backups });
+    planted.clock.advance(HOUR);
+    await runDueJobs({ ...jobParts(planted), backups });
+    expect(asked).toEqual([addDays(today, -1), today]);
   });
 
   it('notice what no reading tells: a node that falls silent', async () => {

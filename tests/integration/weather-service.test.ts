@@ -3,7 +3,7 @@ import type { AddressInfo } from 'node:net';
 import { afterEach, describe, expect, it } from 'vitest';
 import { runDueJobs } from '../../src/app/run-jobs.js';
 import { NwsForecast } from '../../src/weather/nws-forecast.js';
-import { DAY, HOUR, MONDAY, plantGarden } from '../support/garden.js';
+import { DAY, HOUR, jobParts, MONDAY, plantGarden } from '../support/garden.js';
 import { openTempStore } from '../support/temp-store.js';
 
 let server: Server | null = null;
@@ -56,7 +56,7 @@ describe('the job that asks a weather service', () => {
       () => processMs,
     );
     const tick = async (): Promise<readonly string[]> => {
-      const ran = await runDueJobs(garden.app, garden.analysis, null, nws);
+      const ran = await runDueJobs({ ...jobParts(garden), forecasts: nws });
       await garden.settle();
       return ran;
     };
@@ -85,7 +85,7 @@ describe('the job that asks a weather service', () => {
   it('is not there where no service is set', async () => {
     const { store } = await openTempStore();
     const garden = await plantGarden(store, { draws: [[0.9]], startMs: MONDAY - DAY });
-    expect(await runDueJobs(garden.app, garden.analysis)).not.toContain('outlook');
+    expect(await runDueJobs(jobParts(garden))).not.toContain('outlook');
   });
 });
 

@@ -28,6 +28,9 @@ export interface RunningCli {
 const MAIN = fileURLToPath(new URL('../../src/main.ts', import.meta.url));
 const TSX = import.meta.resolve('tsx');
 
+/** Arguments for node that start the program from its sources. */
+export const PROGRAM = ['--import', TSX, MAIN] as const;
+
 /** Runs `brimline` from its sources, as a process of its own, without a terminal, and waits for its end. */
 export function runCli(args: readonly string[], options: CliOptions = {}): Promise<CliResult> {
   return startCli(args, options).ended;
@@ -56,7 +59,7 @@ export async function runHere(args: readonly string[], options: CliOptions = {})
 export function startCli(args: readonly string[], options: CliOptions = {}): RunningCli {
   // Nothing of the machine's own settings may reach the command under test.
   const inherited = Object.entries(process.env).filter(([name]) => !name.startsWith('BRIMLINE_'));
-  const child = spawn(process.execPath, ['--import', TSX, MAIN, ...args], {
+  const child = spawn(process.execPath, [...PROGRAM, ...args], {
     env: { ...Object.fromEntries(inherited), ...options.env },
     ...(options.cwd === undefined ? {} : { cwd: options.cwd }),
     ...(options.uid === undefined ? {} : { uid: options.uid }),

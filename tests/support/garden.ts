@@ -1,6 +1,7 @@
 import { runAlarmStage } from '../../src/app/alarm-stage.js';
 import { AnalysisStage } from '../../src/app/analysis-stage.js';
 import type { App } from '../../src/app/context.js';
+import type { JobParts } from '../../src/app/run-jobs.js';
 import type { Principal } from '../../src/domain/access.js';
 import type { Write } from '../../src/domain/change-set.js';
 import type { Store } from '../../src/domain/ports/store.js';
@@ -94,6 +95,12 @@ export interface GardenOptions {
   /** How full they are at the start, 0-1. */
   readonly fill?: number;
   readonly startMs: number;
+}
+
+/** What the jobs work with, as on a server that asks no weather service, plans no rounds and keeps everything. */
+export function jobParts({ app, analysis }: Garden): JobParts {
+  const retention = { readingsDays: null, changesDays: null };
+  return { app, analysis, planner: null, forecasts: null, retention, backups: null };
 }
 
 /** Sites with covered, straight-walled pots of 30 L to the port, a node each, a gateway at S2, and four people. */
