@@ -94,6 +94,12 @@ function doorLanguage(): Language {
   return isLanguage(wanted) ? wanted : 'en';
 }
 
+/** Who plans sees the board of all rounds first, and one round where it is asked for. */
+function isOneRound(me: Me, route: Route): boolean {
+  if (route.screen !== 'round') return false;
+  return route.technicianId !== null || (me.permissions['plan.read'] ?? 'none') === 'none';
+}
+
 function fixOf(me: Me): ClockFix {
   return { businessMs: me.now.businessMs, speed: me.now.speed, deviceMs: Date.now() };
 }
@@ -152,10 +158,8 @@ export function Application() {
   const language = person?.language ?? doorLanguage();
   const shown = stage.kind === 'in' ? (route ?? startRoute(stage.me)) : null;
   const welcome = route?.screen === 'welcome' ? route : null;
-  const texts = useTexts(
-    language,
-    welcome !== null || stage.kind === 'out' || (shown !== null && shown.screen !== 'round'),
-  );
+  const ownRound = stage.kind === 'in' && shown !== null && isOneRound(stage.me, shown);
+  const texts = useTexts(language, welcome !== null || (stage.kind !== 'starting' && !ownRound));
   const voice = useMemo(
     () =>
       makeVoice(
@@ -251,12 +255,7 @@ function Screen({ route }: { readonly route: Route }) {
     case 'today':
       return <TodayScreen />;
     case 'round':
-      // Who plans sees the board of all rounds first, and one round where it is asked for.
-      return route.technicianId === null && (me.permissions['plan.read'] ?? 'none') !== 'none' ? (
-        <PlanBoard />
-      ) : (
-        <RoundScreen technicianId={route.technicianId} day={route.day} />
-      );
+      return isOneRound(me, route) ? <RoundScreen technicianId={route.technicianId} day={route.day} /> : <PlanBoard />;
     case 'containers':
       return <ContainersScreen />;
     case 'container':

@@ -1,5 +1,5 @@
 import { createContext } from 'preact';
-import { useContext, useState } from 'preact/hooks';
+import { useContext, useMemo, useState } from 'preact/hooks';
 import { ApiRefusal } from '../api/client.js';
 import type { Plan, PlanConsequences, PlanEdit } from '../api/views.js';
 import { useApp, useBusy } from './app-context.js';
@@ -14,15 +14,19 @@ export type Aside =
   | { readonly kind: 'urgent' }
   | { readonly kind: 'what_if' };
 
-export interface PlanDesk {
+/** How people call sites and technicians; one object as long as the plan is one. */
+export interface PlanNames {
+  siteName(id: string): string;
+  personName(id: string): string;
+}
+
+export interface PlanDesk extends PlanNames {
   readonly plan: Plan;
   readonly aside: Aside | null;
   readonly busy: boolean;
   /** False for who may look but not plan. */
   readonly mayPlan: boolean;
   open(aside: Aside | null): void;
-  siteName(id: string): string;
-  personName(id: string): string;
   /** Asks what a change would bring, and shows it; nothing is done. */
   ask(edits: readonly PlanEdit[]): void;
   /** Does what was asked about. */
@@ -39,10 +43,17 @@ export function usePlanDesk(): PlanDesk {
   return desk;
 }
 
+function namesOf(plan: Plan | null): PlanNames {
+  const siteNames = new Map(plan?.sites.map((site) => [site.id, site.name]));
+  const personNames = new Map(plan?.people.map((person) => [person.id, person.name]));
+  return { siteName: (id) => siteNames.get(id) ?? id, personName: (id) => personNames.get(id) ?? id };
+}
+
 export function useMakePlanDesk(plan: Plan | null): PlanDesk | null {
   const { voice, me, client, cache, announce } = useApp();
   const [aside, open] = useState<Aside | null>(null);
   const [busy, run] = useBusy();
+  const names = useMemo(() => namesOf(plan), [plan]);
   if (plan === null) return null;
   const seq = plan.draft?.seq ?? null;
 
@@ -78,8 +89,7 @@ export function useMakePlanDesk(plan: Plan | null): PlanDesk | null {
     busy,
     mayPlan: (me.permissions['plan.write'] ?? 'none') !== 'none',
     open,
-    siteName: (id) => plan.sites.find((site) => site.id === id)?.name ?? id,
-    personName: (id) => plan.people.find((person) => person.id === id)?.name ?? id,
+    ...names,
     ask: (edits) =>
       run(() =>
         guarded(async () => {

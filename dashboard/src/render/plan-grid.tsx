@@ -1,9 +1,10 @@
-import { useRef, useState } from 'preact/hooks';
+import { useMemo, useRef, useState } from 'preact/hooks';
 import { type Board, type BoardRound, type BoardStop, cellKey, type Showing } from '../state/plan-board.js';
+import type { Voice } from '../state/voice.js';
 import { toClock } from '../state/week.js';
 import { sayShortDay, sayWork } from '../state/words.js';
 import { useApp } from './app-context.js';
-import { usePlanDesk } from './plan-context.js';
+import { type PlanDesk, usePlanDesk } from './plan-context.js';
 import { ScrollRegion } from './scroll-region.js';
 import { SignShape } from './sign.js';
 
@@ -148,6 +149,8 @@ export function PlanGrid({ board, showing }: { readonly board: Board; readonly s
   );
 }
 
+type Grab = (stop: BoardStop, event: PointerEvent) => void;
+
 function Cell({
   round,
   away,
@@ -155,27 +158,68 @@ function Cell({
 }: {
   readonly round: BoardRound | null;
   readonly away: 'away' | 'holiday' | null;
-  readonly onGrab: (stop: BoardStop, event: PointerEvent) => void;
+  readonly onGrab: Grab;
 }) {
   const { voice } = useApp();
   const desk = usePlanDesk();
+  const { aside, open, siteName, personName } = desk;
+  const chosenSiteId = aside?.kind === 'stop' && aside.day === round?.day ? aside.siteId : null;
+  const grab = useRef(onGrab);
+  grab.current = onGrab;
+  const onGrabNow = useRef<Grab>((stop, event) => grab.current(stop, event)).current;
   const note =
     away === null ? null : (
       <p class="smallest soft">{voice.say(away === 'away' ? 'board.away' : 'board.nobody_away')}</p>
     );
-  if (round === null || round.stops.length === 0) {
-    return note ?? <p class="smallest soft cell-free">{voice.say('board.free')}</p>;
-  }
-  const day = sayShortDay(voice, round.day);
-  const name = desk.personName(round.personId);
-  const { startMinute, finishMinute } = round;
+  // A board of hundreds of stops must not be drawn anew because one of them was opened: the same element again is left as
+  // it stands.
+  const work = useMemo(
+    () =>
+      round === null || round.stops.length === 0 ? null : (
+        <RoundOfCell
+          round={round}
+          voice={voice}
+          chosenSiteId={chosenSiteId}
+          open={open}
+          siteName={siteName}
+          personName={personName}
+          onGrab={onGrabNow}
+        />
+      ),
+    [round, voice, chosenSiteId, open, siteName, personName, onGrabNow],
+  );
+  if (work === null) return note ?? <p class="smallest soft cell-free">{voice.say('board.free')}</p>;
   return (
     <>
       {note}
+      {work}
+    </>
+  );
+}
+
+function RoundOfCell({
+  round,
+  voice,
+  chosenSiteId,
+  open,
+  siteName,
+  personName,
+  onGrab,
+}: {
+  readonly round: BoardRound;
+  readonly voice: Voice;
+  readonly chosenSiteId: string | null;
+  readonly onGrab: Grab;
+} & Pick<PlanDesk, 'open' | 'siteName' | 'personName'>) {
+  const day = sayShortDay(voice, round.day);
+  const name = personName(round.personId);
+  const { startMinute, finishMinute } = round;
+  return (
+    <>
       <button
         type="button"
         class="cell-head"
-        onClick={() => desk.open({ kind: 'round', personId: round.personId, day: round.day })}
+        onClick={() => open({ kind: 'round', personId: round.personId, day: round.day })}
       >
         <span class="unseen">{voice.say('board.round_for', { name, day })} </span>
         {startMinute === null || finishMinute === null ? null : (
@@ -186,18 +230,20 @@ function Cell({
             ? voice.say('quantity.litres', { litres: round.litres })
             : voice.say('board.load', { litres: round.litres, work: sayWork(voice, finishMinute - startMinute) })}
         </span>
-        <RoundMarks round={round} />
+        <RoundMarks round={round} voice={voice} />
       </button>
       <ol class="cell-stops">
         {round.stops.map((stop, position) => (
           <li key={stop.siteId} data-position={position}>
             <StopCard
               stop={stop}
+              voice={voice}
+              site={siteName(stop.siteId)}
               day={day}
               name={name}
-              chosen={desk.aside?.kind === 'stop' && desk.aside.siteId === stop.siteId && desk.aside.day === round.day}
+              chosen={stop.siteId === chosenSiteId}
               onGrab={(event) => onGrab(stop, event)}
-              onOpen={() => desk.open({ kind: 'stop', siteId: stop.siteId, day: round.day, personId: round.personId })}
+              onOpen={() => open({ kind: 'stop', siteId: stop.siteId, day: round.day, personId: round.personId })}
             />
           </li>
         ))}
@@ -206,8 +252,7 @@ function Cell({
   );
 }
 
-function RoundMarks({ round }: { readonly round: BoardRound }) {
-  const { voice } = useApp();
+function RoundMarks({ round, voice }: { readonly round: BoardRound; readonly voice: Voice }) {
   const marks = [
     ...(round.exceedsShift ? [voice.say('board.too_long')] : []),
     ...(round.overtimeMinutes > 0 && !round.exceedsShift
@@ -230,6 +275,8 @@ function RoundMarks({ round }: { readonly round: BoardRound }) {
 
 function StopCard({
   stop,
+  voice,
+  site,
   day,
   name,
   chosen,
@@ -237,14 +284,14 @@ function StopCard({
   onOpen,
 }: {
   readonly stop: BoardStop;
+  readonly voice: Voice;
+  readonly site: string;
   readonly day: string;
   readonly name: string;
   readonly chosen: boolean;
   readonly onGrab: (event: PointerEvent) => void;
   readonly onOpen: () => void;
 }) {
-  const { voice } = useApp();
-  const desk = usePlanDesk();
   const marks = [
     ...(stop.mark === null ? [] : [voice.say(stop.mark === 'new' ? 'board.new' : 'board.moved')]),
     ...(stop.locked ? [voice.say('board.locked')] : []),
@@ -260,7 +307,7 @@ function StopCard({
     >
       <span class="card-site">
         {stop.startMinute === null ? null : <span class="card-clock">{toClock(stop.startMinute)} </span>}
-        {desk.siteName(stop.siteId)}
+        {site}
       </span>
       <span class="card-more">
         {[
