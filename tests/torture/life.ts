@@ -4,14 +4,10 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import Database from 'better-sqlite3';
-import { ALARM_STAGE } from '../../src/app/alarm-stage.js';
-import { ANALYSIS_STAGE } from '../../src/app/analysis-stage.js';
-import { NOTIFY_STAGE } from '../../src/app/notify-stage.js';
 import { freePort } from '../support/free-port.js';
 import { StormClient, type StormReading } from '../support/storm-client.js';
 import { Acts } from './acts.js';
 import {
-  count,
   damage,
   derivedRows,
   ledgerFaults,
@@ -27,6 +23,7 @@ import { importFleetFile } from './import.js';
 import { potNodes, stormNodes, totalAcknowledged } from './nodes.js';
 import { keptWhereFaulty, type Outcome, type Plan, type Scenario } from './scenario.js';
 import { serve, sleep, untilAcknowledged } from './served.js';
+import { untilSettled } from './settled.js';
 
 const MAIN = fileURLToPath(new URL('../../src/main.js', import.meta.url));
 
@@ -36,9 +33,6 @@ const POT_WINDOW = 12;
 /** Every so many kills one comes while the server is starting, and one while a backup is being written. */
 const KILL_AT_START_EVERY = 5;
 const BACKUP_EVERY = 4;
-const SETTLE_MS = 240_000;
-const STAGE_NAMES = [ANALYSIS_STAGE, ALARM_STAGE, NOTIFY_STAGE] as const;
-const STAGES = STAGE_NAMES.map((name) => `'${name}'`).join(', ');
 
 /**
  * Everything at once through the server's own doors: nodes that publish, people who plan and record, a webhook that
@@ -212,26 +206,6 @@ interface ReadingRow {
 function readingOf(row: ReadingRow | undefined): StormReading {
   if (row === undefined) throw new Error('a reading was asked for that is not in the store');
   return { nodeId: row.node_id, timeMs: row.time_ms, levelMm: row.level_mm };
-}
-
-/** Null once every stage has come to the end of the change log and nothing waits to be sent; otherwise what does. */
-async function untilSettled(dir: string): Promise<string | null> {
-  const untilMs = Date.now() + SETTLE_MS;
-  const db = openLeft(dir);
-  try {
-    for (;;) {
-      const last = count(db, 'SELECT coalesce(max(seq), 0) FROM change');
-      const level = count(db, `SELECT count(*) FROM cursor WHERE stage IN (${STAGES}) AND seq >= ${last}`);
-      const behind = STAGE_NAMES.length - level;
-      const { waiting } = outboxCounts(db);
-      if (behind === 0 && waiting === 0) return null;
-      if (Date.now() > untilMs)
-        return `after ${SETTLE_MS / 1000} s ${behind} stages and ${waiting} messages are behind`;
-      await sleep(200);
-    }
-  } finally {
-    db.close();
-  }
 }
 
 function startBackup(dir: string, to: string): ChildProcess {

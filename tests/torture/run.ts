@@ -7,10 +7,21 @@ import { halfOpen } from './half-open.js';
 import { life } from './life.js';
 import { overload } from './overload.js';
 import { powerLoss } from './power-loss.js';
+import { retention } from './retention.js';
 import type { Outcome, Scenario } from './scenario.js';
 import { upgrade } from './upgrade.js';
 
-const SCENARIOS: readonly Scenario[] = [life, broker, powerLoss, upgrade, clockSteps, halfOpen, fullDisk, overload];
+const SCENARIOS: readonly Scenario[] = [
+  life,
+  broker,
+  retention,
+  powerLoss,
+  upgrade,
+  clockSteps,
+  halfOpen,
+  fullDisk,
+  overload,
+];
 
 const HELP = `Usage: npm run torture -- [--kills N] [--minutes N] [--seed N] [--only NAME[,NAME]]
 
