@@ -43,6 +43,10 @@ interface SeedList {
     readonly containers: number;
     readonly days: number;
     readonly climate: string;
+    /** Share of the pots with a leak or another fault instead of the profile's own. */
+    readonly faultyShare?: number;
+    /** Days between the forecasts that are asked of a pot; 0 for a fleet that shows findings alone. */
+    readonly originEveryDays?: number;
   }[];
 }
 
@@ -116,8 +120,10 @@ export async function studyCommand(args: readonly string[]): Promise<void> {
         climate,
         firstDay: DEFAULT_FIRST_DAY,
         moistureShare: 0.94,
+        faultyShare: fleet.faultyShare,
       });
-      writeFleet(plan, dir, { originEveryDays: 4, hourlyTruth: false, replan: null, progress: () => undefined });
+      const originEveryDays = fleet.originEveryDays ?? 4;
+      writeFleet(plan, dir, { originEveryDays, hourlyTruth: false, replan: null, progress: () => undefined });
       console.error(`${fleet.name}: generated`);
     }
     const runs = given.flag('plain') || profile !== 'healthy' ? [PLAIN] : [PLAIN, NO_WEATHER, NO_MOISTURE];

@@ -20,6 +20,8 @@ export interface RandomFleetOptions {
   readonly climate: ClimateId | 'mixed';
   /** Share of nodes with a moisture probe. */
   readonly moistureShare: number;
+  /** Share of the pots that leak (`leaks`) or have a fault (`faults`), where it is not the profile's own. */
+  readonly faultyShare?: number | undefined;
 }
 
 const LEAKY_SHARE = 0.25;
@@ -50,7 +52,7 @@ export function planRandomFleet(options: RandomFleetOptions): FleetPlan {
       const nodeId = `N${made}`;
       const potDraw = new Draw(options.seed, 'plan', containerId);
       const span = { containerId, nodeId, calendar, historyDays: options.days, draw: potDraw };
-      const drawn = drawFaultsOf(options.profile, span);
+      const drawn = drawFaultsOf(options, span);
       faults.push(...drawn.truth);
       pots.push({ id: containerId, wishes: {}, faults: drawn.pot });
 
@@ -125,15 +127,18 @@ export function planRandomFleet(options: RandomFleetOptions): FleetPlan {
   };
 }
 
-function drawFaultsOf(profile: Profile, span: Parameters<typeof drawFault>[0]): DrawnFaults {
+function drawFaultsOf(
+  { profile, faultyShare }: RandomFleetOptions,
+  span: Parameters<typeof drawFault>[0],
+): DrawnFaults {
   const luck = span.draw.next();
   switch (profile) {
     case 'healthy':
       return NO_FAULTS;
     case 'leaks':
-      return luck < LEAKY_SHARE ? drawLeak(span) : NO_FAULTS;
+      return luck < (faultyShare ?? LEAKY_SHARE) ? drawLeak(span) : NO_FAULTS;
     case 'faults':
-      return luck < FAULTY_SHARE ? drawFault(span) : NO_FAULTS;
+      return luck < (faultyShare ?? FAULTY_SHARE) ? drawFault(span) : NO_FAULTS;
     case 'mixed':
       return luck < 0.2 ? drawLeak(span) : luck < 0.45 ? drawFault(span) : NO_FAULTS;
   }
