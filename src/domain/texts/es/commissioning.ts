@@ -1,6 +1,6 @@
-import type { Catalogue } from '../render.js';
+import type { commissioning as english } from '../en/commissioning.js';
 
-export const commissioning: Catalogue = {
+export const commissioning: Record<keyof typeof english, string> = {
   'pours.too_few': 'Solo {pours#vertido|vertidos}: hacen falta al menos {leastPours}, con seis va bien.',
   'pours.too_few_below':
     'Solo {usefulPours} de {pours#vertido|vertidos} quedaron por debajo del rebosadero; hacen falta al menos {leastPours}. Vierta jarras más pequeñas.',

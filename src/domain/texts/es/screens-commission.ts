@@ -1,6 +1,6 @@
-import type { Catalogue } from '../render.js';
+import type { commissionScreen as english } from '../en/screens-commission.js';
 
-export const commissionScreen: Catalogue = {
+export const commissionScreen: Record<keyof typeof english, string> = {
   'commission.title': 'Puesta en servicio',
   'commission.add': 'Añadir una maceta',
   'commission.none':

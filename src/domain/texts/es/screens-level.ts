@@ -1,6 +1,6 @@
-import type { Catalogue } from '../render.js';
+import type { levelPart as english } from '../en/screens-level.js';
 
-export const levelPart: Catalogue = {
+export const levelPart: Record<keyof typeof english, string> = {
   'level.watch': 'Al llenar: ver el nivel',
   'level.watch_for': 'Al llenar, unos {pumpMinutes} de bomba: ver el nivel',
   'level.now': '{levelMm}, {litres}',

@@ -1,6 +1,6 @@
-import type { Catalogue } from '../render.js';
+import type { reviewScreen as english } from '../en/screens-review.js';
 
-export const reviewScreen: Catalogue = {
+export const reviewScreen: Record<keyof typeof english, string> = {
   'review.title': 'Visitas, contador y sed',
   'review.table': 'Visitas, contador y sed, en cifras',
   'review.caption':

@@ -1,6 +1,6 @@
-import type { Catalogue } from '../render.js';
+import type { setUpScreen as english } from '../en/screens-set-up.js';
 
-export const setUpScreen: Catalogue = {
+export const setUpScreen: Record<keyof typeof english, string> = {
   'setup.door_title': 'Puesta en marcha',
   'setup.door_intro':
     'Nadie trabaja todavía con este servidor. La consola en la que se arrancó muestra un código; con él usted será el propietario, que da de alta a los demás.',

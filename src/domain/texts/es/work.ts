@@ -1,7 +1,7 @@
 import type { work as english } from '../en/work.js';
 
-/** Reasons, expectations and what to bring: what a technician reads beside the work. */
-export const work: Partial<Record<keyof typeof english, string>> = {
+/** Tasks and their history, proofs, stops, and what changed overnight. */
+export const work: Record<keyof typeof english, string> = {
   'task.inspect': 'Mirar la maceta',
 
   'task.reason.refill':
@@ -76,4 +76,68 @@ export const work: Partial<Record<keyof typeof english, string>> = {
   'task.bring.node': 'Nodo de repuesto',
   'task.bring.fertiliser': 'Abono de liberación controlada',
   'task.bring.plants': 'Plantas',
+
+  'task.state.proposed': 'Propuesta',
+  'task.state.planned': 'Planificada',
+  'task.state.on_the_way': 'En camino',
+  'task.state.done': 'Hecha',
+  'task.state.verified': 'Comprobada',
+  'task.state.reopened': 'Reabierta',
+  'task.state.cancelled': 'Anulada',
+
+  'task.reason.soil_still_dry': 'Se llenó el depósito tras una sequía, y la tierra no ha vuelto a tomar agua.',
+
+  'task.made': 'Propuesta.',
+  'task.asked': 'La pidió {person}.',
+  'task.joined': 'También la pidió {person}.',
+  'task.planned': 'Puesta en la ronda del {day}.',
+  'task.unplanned': 'Ya en ninguna ronda.',
+  'task.on_the_way': 'El técnico ha salido.',
+  'task.done': 'Hecha en una visita de {person}.',
+  'task.not_done': 'En la visita no se pudo: {exception}.',
+  'task.not_needed': '{person} estuvo allí y no vio necesidad: {note}',
+  'task.cancelled_by': '{person} la anuló: {note}',
+  'task.moot.rain': 'Rellenada por la lluvia: {rainLitres}.',
+  'task.moot.unknown_hand': 'Rellenada por una mano desconocida: {gainedLitres}, {atMs}.',
+  'task.moot.forecast': 'El pronóstico llega ahora más lejos: no se seca antes de {dryP10Ms}.',
+  'task.moot.finding_closed': 'De lo que se trataba ya no se ve.',
+  'task.moot.outage': 'Parte de un corte: una visita a la pasarela en vez de muchas.',
+  'task.moot.pot_gone': 'La maceta ya no está allí.',
+  'task.verified.finding_closed': 'De lo que se trataba ya no se ve.',
+  'task.reopened.finding_open': 'Hecha {doneMs}, y el sensor todavía lo ve.',
+  'task.reopened.contradicted': 'Apuntado {reportedLitres}, el nivel subió {measuredLitres}.',
+  'task.reopened.no_rise': 'Apuntado {reportedLitres}, y el nivel no subió.',
+  'verify.sensor_in_doubt': 'El sensor no es de fiar: no prueba nada.',
+
+  'stop.overdue': '{tasks#tarea vencida|tareas vencidas} desde {dueByMs}.',
+  'stop.due': '{tasks#tarea|tareas} antes de {dueByMs}, dentro del próximo día laborable.',
+  'stop.alarm': 'Aquí hay una alarma.',
+  'stop.on_round': 'En una ronda de hoy.',
+
+  'unknown.silent': 'No se oye desde {lastReadingMs}.',
+  'unknown.no_node': 'Ningún nodo mide esta maceta.',
+  'unknown.sensor_fault': 'El sensor no es de fiar.',
+  'unknown.learning': 'Aún hay pocos datos: {dataDays}.',
+
+  'overnight.found.leak': '{pot}: falta más agua de la que beben las plantas.',
+  'overnight.found.overflow_blocked': '{pot}: el rebosadero no corre.',
+  'overnight.found.overflow_partly_blocked': '{pot}: el rebosadero corre demasiado despacio.',
+  'overnight.found.wick_failed': '{pot}: la mecha no sube agua.',
+  'overnight.found.wick_limited': '{pot}: en días de calor la mecha no da abasto.',
+  'overnight.found.waterlogged': '{pot}: la tierra está demasiado mojada.',
+  'overnight.found.demand_collapsed': '{pot}: las plantas casi han dejado de beber.',
+  'overnight.found.sensor_stuck': '{pot}: el sensor está atascado.',
+  'overnight.found.sensor_drift': '{pot}: el cero del sensor se ha desplazado.',
+  'overnight.found.sensor_unplugged': '{pot}: el sensor parece desconectado.',
+  'overnight.found.sensor_fouled': '{pot}: el sensor sigue mal el nivel.',
+  'overnight.found.node_silent': '{pot}: el nodo ha callado.',
+  'overnight.found.nodes_swapped': '{pot}: su nodo parece estar en otra maceta.',
+  'overnight.found.clock_wrong': '{pot}: el reloj del nodo va mal.',
+  'overnight.found.battery_low': '{pot}: la pila está casi vacía.',
+  'overnight.refill': '{pot} se rellenó: {gainedLitres}.',
+  'overnight.rain': '{site}: {pots#maceta recogió|macetas recogieron} lluvia, {rainLitres} en total.',
+  'overnight.overflow': '{pot} rebosó: {lostLitres}.',
+  'overnight.sudden_loss': '{pot} perdió {lostLitres} de golpe.',
+  'overnight.drained': 'De {pot} se sacaron {lostLitres}.',
+  'overnight.reopened': '{pot}: se reabrió una tarea; el sensor no confirma lo apuntado.',
 };

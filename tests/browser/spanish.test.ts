@@ -1,0 +1,73 @@
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { EN, type TextCode } from '../../src/domain/texts/en/index.js';
+import { ES } from '../../src/domain/texts/es/index.js';
+import { DESK, PHONE, type Stage, startStage } from './browser.js';
+
+/** Each screen with the role that lives on it, and Spanish words that say it has loaded. */
+const SCREENS: readonly (readonly [screen: string, login: string, loaded: TextCode])[] = [
+  ['today', 'dispatcher', 'today.stops_title'],
+  ['round', 'technician', 'round.next'],
+  ['round', 'dispatcher', 'board.title'],
+  ['containers', 'installer', 'containers.sort'],
+  ['containers/C4', 'dispatcher', 'pot.chart_title'],
+  ['alarms', 'dispatcher', 'numbers.title'],
+  ['water', 'owner', 'water.by.account'],
+  ['commission', 'installer', 'commission.title'],
+  ['commission/C9', 'installer', 'commission.step.wick'],
+  ['settings', 'owner', 'settings.title'],
+];
+
+/** Sentences of the English catalogue that are said otherwise in Spanish, whatever stands in their gaps. */
+const ENGLISH = Object.entries(EN)
+  .filter(([code, text]) => ES[code as TextCode] !== text && text.replace(/\{[^}]*\}/g, '').length >= 8)
+  .map(([, text]) => {
+    const parts = text.split(/\{[^}]*\}/).map((part) => part.replace(/[.*+?^${}()|[\]\\]/g, '\\$&'));
+    return new RegExp(`^${parts.join('[^·]*?[^\\s·][^·]*?')}$`, 's');
+  });
+
+describe('every screen for somebody who reads Spanish', () => {
+  let stage: Stage;
+  beforeAll(async () => {
+    stage = await startStage();
+    const dispatcher = await stage.server.loginAs('dispatcher');
+    await dispatcher.post('/api/v1/rounds/stops', {
+      siteId: 'S1',
+      technicianId: 'technician',
+      day: '2026-08-31',
+      position: null,
+    });
+    for (const login of new Set(SCREENS.map(([, login]) => login))) {
+      const somebody = await stage.server.loginAs(login);
+      await somebody.put('/api/v1/preferences', { language: 'es', units: somebody.person.units });
+    }
+  });
+  afterAll(async () => {
+    await stage.close();
+  });
+
+  it('knows English when it sees it', () => {
+    expect(english(['8 pots can wait.', 'Stops, by when they are due', 'Terrace bowl'])).toHaveLength(2);
+  });
+
+  for (const [screen, login, loaded] of SCREENS) {
+    it(`says nothing in English on ${screen} of the ${login}, and fits the width`, async () => {
+      const page = await stage.openAs(login, screen, { locale: 'es-ES' });
+      for (const size of [DESK, PHONE]) {
+        await page.setViewportSize(size);
+        await page.getByText(ES[loaded]).first().waitFor();
+        await page.locator('.load').first().waitFor({ state: 'detached' });
+        const said = (await page.evaluate(`[...document.querySelectorAll('body *')].flatMap((element) => [
+          element.childElementCount === 0 ? element.textContent : '',
+          ...['aria-label', 'title', 'placeholder'].map((name) => element.getAttribute(name) ?? ''),
+        ])`)) as readonly string[];
+        expect(english(said)).toEqual([]);
+        expect(await page.evaluate('document.documentElement.scrollWidth')).toBe(size.width);
+      }
+    });
+  }
+});
+
+function english(said: readonly string[]): readonly string[] {
+  const pieces = said.flatMap((text) => [text, ...text.split(/(?<=[.:]) /)]).map((text) => text.trim());
+  return [...new Set(pieces)].filter((text) => text !== '' && ENGLISH.some((sentence) => sentence.test(text)));
+}
