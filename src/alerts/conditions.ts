@@ -9,7 +9,7 @@ import { isNewlyPlanted } from './planting-age.js';
 import { pointSettings } from './point-settings.js';
 import { drySoonestMs, hasBeenDry, isDryNow, isWorthGoing } from './refill-rules.js';
 import { type PotSituation, plannedStop, type SiteSituation, stopIsInTime } from './situation.js';
-import { isOpen, SHOWS_WITHIN_MS } from './task-life.js';
+import { isOpen, REFILL_SHOWS_WITHIN_MS, SHOWS_WITHIN_MS } from './task-life.js';
 import { decidedHorizonMs } from './work-calendar.js';
 
 const HOUR_MS = 3_600_000;
@@ -76,7 +76,7 @@ export function conditionsOf(situation: SiteSituation): readonly AlarmCondition[
         active: false,
         sinceMs: readingMs,
         readingMs,
-        endedByDecision: alarm.kind === 'dry' && pot !== null && isPlannedInTime(situation, pot),
+        endedByDecision: alarm.kind === 'dry' && pot !== null && isAnswered(situation, pot),
         priority: alarm.priority,
         message: alarm.message,
         suppressedBy:
@@ -101,7 +101,7 @@ function dryCondition(situation: SiteSituation, pot: PotSituation): readonly Ala
     horizonMs !== null &&
     soonestMs < horizonMs + deadbandMs &&
     isWorthGoing(status) &&
-    !isPlannedInTime(situation, pot);
+    !isAnswered(situation, pot);
   if (!dryNow && !decisionDue) return [];
   const params = {
     pot: pot.container.name,
@@ -138,6 +138,21 @@ function dryPriority(situation: SiteSituation, pot: PotSituation, dryNow: boolea
   if (!dryNow || point.priorityIsOverridden) return point.priority;
   const stressP50Ms = pot.status?.forecast.stress?.p50Ms ?? null;
   return stressP50Ms !== null && stressP50Ms <= situation.nowMs ? 'high' : 'medium';
+}
+
+/** Somebody goes there before the pot may be dry, or has been there and the readings have yet to tell. */
+function isAnswered(situation: SiteSituation, pot: PotSituation): boolean {
+  return isPlannedInTime(situation, pot) || isRefillToBeProved(situation, pot);
+}
+
+function isRefillToBeProved({ tasks, nowMs }: SiteSituation, pot: PotSituation): boolean {
+  return tasks.some(
+    (task) =>
+      task.containerId === pot.container.id &&
+      task.kind === 'refill' &&
+      task.state === 'done' &&
+      nowMs - task.changedMs <= REFILL_SHOWS_WITHIN_MS,
+  );
 }
 
 /** Somebody goes there before the pot may be dry. */

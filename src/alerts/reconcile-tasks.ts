@@ -5,7 +5,7 @@ import { CATALOGUE } from './catalogue.js';
 import { FINDING_ANSWERS } from './finding-tasks.js';
 import { sayTheSame } from './messages.js';
 import { plannedStop, type SiteSituation } from './situation.js';
-import { isOpen, SHOWS_WITHIN_MS, stepTask } from './task-life.js';
+import { isOpen, REFILL_SHOWS_WITHIN_MS, SHOWS_WITHIN_MS, stepTask } from './task-life.js';
 import { mootBecause, type WantedTask, wantedTasks } from './task-rules.js';
 
 const HOUR_MS = 3_600_000;
@@ -14,8 +14,6 @@ const DAY_MS = 86_400_000;
 /** Actor of what the rules do to tasks. */
 export const TASK_RULES = 'rule';
 
-/** A refill that was done is not asked for again before the readings have had this long to speak. */
-const REFILL_SHOWS_WITHIN_MS = DAY_MS;
 /** Who calls a task off is not asked again at once. */
 const CALLED_OFF_MS = DAY_MS;
 

@@ -27,6 +27,9 @@ export interface TaskStep {
 /** What was mended may need this long to show in the readings; only then was it done in vain. */
 export const SHOWS_WITHIN_MS = 3 * 86_400_000;
 
+/** A refill that was done is not asked for again before the readings have had this long to speak. */
+export const REFILL_SHOWS_WITHIN_MS = 86_400_000;
+
 const OPEN: ReadonlySet<TaskState> = new Set(OPEN_TASK_STATES);
 
 export function isOpen(task: Pick<Task, 'state'>): boolean {

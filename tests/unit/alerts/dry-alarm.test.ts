@@ -13,6 +13,7 @@ import {
   siteWith as siteAt,
   statusWith as statusAt,
   stopOn,
+  taskOf,
 } from '../../support/situations.js';
 
 /** Ten in the morning, past the cut-off. */
@@ -58,6 +59,25 @@ describe('the dry alarm', () => {
     expect(dry(potWith(0.9), { stops: [stopOn('2026-08-31', { state: 'cancelled' })] })).toMatchObject({
       active: true,
     });
+  });
+
+  it('waits while a refill that was done has yet to show, and stands again when it was in vain', () => {
+    const doneAgo = (ms: number) => [taskOf('refill', { state: 'done', changedMs: MONDAY - ms })];
+    expect(dry(potWith(0.9), { tasks: doneAgo(0) })).toBeNull();
+    expect(dry(potWith(0.9), { tasks: doneAgo(20 * HOUR) })).toBeNull();
+    expect(dry(potWith(0.9), { tasks: doneAgo(25 * HOUR) })).toMatchObject({ active: true });
+    expect(dry(potWith(0.9), { tasks: [taskOf('refill', { state: 'reopened' })] })).toMatchObject({ active: true });
+    const feeding = [taskOf('feed', { state: 'done', changedMs: MONDAY })];
+    expect(dry(potWith(0.9), { tasks: feeding })).toMatchObject({ active: true });
+  });
+
+  it('ends with the visit itself, since the wavering of a forecast is not what ended it', () => {
+    const called = reconcileAlarms(siteWith([potWith(0.9)])).all;
+    expect(called).toMatchObject([{ id: 'dry:C1', state: 'unacknowledged' }]);
+    const tasks = [taskOf('refill', { state: 'done', changedMs: MONDAY })];
+    expect(reconcileAlarms(siteWith([potWith(0.9)], { alarms: called, tasks })).all).toMatchObject([
+      { state: 'returned_unacknowledged', conditionActive: false },
+    ]);
   });
 
   it('stands when the pot is dry, whatever is planned, and is high where the soil has nothing left either', () => {
