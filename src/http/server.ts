@@ -135,7 +135,7 @@ export async function buildHttpServer(deps: HttpDeps): Promise<Api> {
   addAlarmRoutes(api, deps);
   addContactRoutes(api, deps);
   addChangeRoutes(api, deps, sessionCookie);
-  await addDashboard(api, deps.dashboardDir);
+  await addDashboard(api, deps, sessionCookie);
   await api.ready();
   return api;
 }

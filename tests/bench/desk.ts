@@ -1,10 +1,7 @@
 import { parseArgs } from 'node:util';
-import { type Browser, chromium, type Page } from 'playwright-core';
-import type { Write } from '../../src/domain/change-set.js';
-import type { PotStatus } from '../../src/domain/pot.js';
-import { unpackChromium } from '../support/chromium-setup.js';
-import { siteDryIn } from '../support/dispatch-crew.js';
-import { startTestServer, TestClock, type TestServer } from '../support/server.js';
+import type { Browser, Page } from 'playwright-core';
+import type { TestServer } from '../support/server.js';
+import { startFirm } from './desk/firm.js';
 import type { Benchmark } from './run.js';
 
 const HELP = `Usage: npm run --silent bench desk -- [--containers N] [--sites N] [--slower N]
@@ -19,10 +16,7 @@ Timing; quicker than 16 ms is not told and printed as 0).
   --slower N      slows the page's processor down N times, as the browser's tools do  (1)
 `;
 
-/** Monday, 06:30 in Madrid. */
-const NOW_MS = Date.UTC(2026, 7, 31, 4, 30);
 const SIZE = { width: 1440, height: 900 };
-const TECHNICIANS = 5;
 
 interface Measured {
   readonly screen: string;
@@ -92,45 +86,6 @@ const WATCH = (selector: string): string => `
   }).observe({ type: 'event', durationThreshold: 16, buffered: true });
 `;
 
-interface Firm {
-  readonly registry: readonly Write[];
-  /** Where readings would have brought the pots. */
-  readonly statuses: readonly Write[];
-}
-
-function firm(containers: number, sites: number): Firm {
-  const each = Math.ceil(containers / sites);
-  const made = Array.from({ length: sites }, (_, k) => siteDryIn(`S${k + 1}`, 0.6 + (k % 25) * 0.7, {}, NOW_MS));
-  const rows: Write[] = [
-    { kind: 'account', row: { id: 'A1', name: 'Larkspur House', dryRisk: 0.05 } },
-    { kind: 'depot', row: { id: 'D1', name: 'Yard', latitude: 41.2, longitude: 1.7 } },
-    ...Array.from(
-      { length: TECHNICIANS },
-      (_, k): Write => ({
-        kind: 'truck',
-        row: { id: `T${k + 1}`, name: `Truck ${k + 1}`, tankLitres: 800, depotId: 'D1' },
-      }),
-    ),
-    ...made.map(({ site }): Write => ({ kind: 'site', row: { ...site, name: `Site ${site.id.slice(1)}` } })),
-  ];
-  const statuses: Write[] = [];
-  let left = containers;
-  for (const { site, pots } of made) {
-    const [pattern] = pots;
-    if (pattern === undefined) throw new Error(`site ${site.id} has no pot to copy`);
-    for (let p = 0; p < each && left > 0; p++, left--) {
-      const id = `${site.id}-P${p + 1}`;
-      const status = pattern.status as PotStatus;
-      rows.push({ kind: 'container', row: { ...pattern.container, id, name: `Pot ${p + 1}`, place: 'by the rail' } });
-      statuses.push({
-        kind: 'status',
-        row: { ...status, containerId: id, nodeId: null, forecast: { ...status.forecast, containerId: id } },
-      });
-    }
-  }
-  return { registry: rows, statuses };
-}
-
 async function measure(browser: Browser, server: TestServer, screen: Screen, slower: number): Promise<Measured> {
   const context = await browser.newContext({ locale: 'en-GB', timezoneId: 'Europe/Madrid', viewport: SIZE });
   const [name = '', value = ''] = (await server.loginAs('dispatcher')).cookie.split('=');
@@ -175,25 +130,8 @@ async function run(args: readonly string[]): Promise<void> {
       slower: { type: 'string', default: '1' },
     },
   });
-  const clock = new TestClock(NOW_MS);
-  const { registry, statuses } = firm(Number(values.containers), Number(values.sites));
-  const server = await startTestServer({ clock, seed: registry });
-  const executablePath = await unpackChromium();
-  const browser = await chromium.launch({ executablePath, args: ['--no-sandbox', '--headless=shell'] });
+  const { server, browser, close } = await startFirm(Number(values.containers), Number(values.sites));
   try {
-    const dispatcher = await server.login('dispatcher', { id: 'dispatcher' });
-    for (let k = 1; k <= TECHNICIANS; k++) await server.addPerson('technician', { id: `tech${k}`, name: `Tech ${k}` });
-    await server.settle();
-    // The analysis has said of each pot that it has no node; what it would say with readings comes after.
-    await server.store.commit({
-      atMs: NOW_MS,
-      actor: { kind: 'command', id: 'bench' },
-      writes: statuses,
-      cursor: null,
-    });
-    await server.settle();
-    await dispatcher.post('/api/v1/plan/run');
-    await server.running.planner.idle();
     console.log('screen,first_paint_ms,data_paint_ms,largest_paint_ms,input_delay_ms,interaction_ms');
     for (const screen of SCREENS) {
       const one = await measure(browser, server, screen, Number(values.slower));
@@ -204,8 +142,7 @@ async function run(args: readonly string[]): Promise<void> {
       console.log([one.screen, ...figures].join(','));
     }
   } finally {
-    await browser.close();
-    await server.close();
+    await close();
   }
 }
 

@@ -1,3 +1,4 @@
+import type { ComponentChildren } from 'preact';
 import { useEffect, useRef, useState } from 'preact/hooks';
 import { NoConnection } from '../api/client.js';
 import type { RoundStopView, RoundView } from '../api/views.js';
@@ -224,34 +225,19 @@ function RoundOfDay({
             </button>
           )}
           <ol class="then-stops">
-            {rest.map((view) => (
+            {rest.map((view, index) => (
               <li key={view.stop.id}>
-                <details class="then-stop">
-                  <summary>
-                    <strong>{view.site.siteName}</strong>
-                    <span class="small">
-                      <DueSign view={view} nowMs={nowMs} />
-                      <span class="soft">
-                        {voice.say('quantity.litres', { litres: view.site.litres })} ·{' '}
-                        {voice.say('quantity.pots', { pots: new Set(view.tasks.map((task) => task.containerId)).size })}
-                      </span>
-                    </span>
-                  </summary>
-                  {mayMove ? <StopMoves view={view} round={round} rounds={rounds} roundsKey={roundsKey} /> : null}
-                  <StopWork view={view} voice={voice.at(view.site.timeZone)} nowMs={nowMs} />
-                  <button
-                    type="button"
-                    class="press no-print"
-                    aria-label={voice.say('round.make_next_for', { site: view.site.siteName })}
-                    onClick={() => {
-                      setFirstId(view.stop.id);
-                      nextTitle.current?.focus();
-                      window.scrollTo(0, 0);
-                    }}
-                  >
-                    {voice.say('round.make_next')}
-                  </button>
-                </details>
+                <ThenStop
+                  view={view}
+                  turn={index}
+                  nowMs={nowMs}
+                  moves={mayMove ? <StopMoves view={view} round={round} rounds={rounds} roundsKey={roundsKey} /> : null}
+                  onMakeNext={() => {
+                    setFirstId(view.stop.id);
+                    nextTitle.current?.focus();
+                    window.scrollTo(0, 0);
+                  }}
+                />
               </li>
             ))}
           </ol>
@@ -274,6 +260,59 @@ function RoundOfDay({
         />
       )}
     </>
+  );
+}
+
+/** Between two of the later stops a tap finds its way. */
+const INSIDE_EVERY_MS = 60;
+
+/** A stop after the next one. What is folded away in it is drawn once the screen stands, one stop after the other. */
+function ThenStop({
+  view,
+  turn,
+  nowMs,
+  moves,
+  onMakeNext,
+}: {
+  readonly view: RoundStopView;
+  readonly turn: number;
+  readonly nowMs: number;
+  readonly moves: ComponentChildren;
+  readonly onMakeNext: () => void;
+}) {
+  const { voice } = useApp();
+  const [inside, setInside] = useState(false);
+  useEffect(() => {
+    const timer = setTimeout(() => setInside(true), INSIDE_EVERY_MS * (turn + 1));
+    return () => clearTimeout(timer);
+  }, [turn]);
+  return (
+    <details class="then-stop">
+      <summary>
+        <strong>{view.site.siteName}</strong>
+        <span class="small">
+          <DueSign view={view} nowMs={nowMs} />
+          <span class="soft">
+            {voice.say('quantity.litres', { litres: view.site.litres })} ·{' '}
+            {voice.say('quantity.pots', { pots: new Set(view.tasks.map((task) => task.containerId)).size })}
+          </span>
+        </span>
+      </summary>
+      {inside ? (
+        <>
+          {moves}
+          <StopWork view={view} voice={voice.at(view.site.timeZone)} nowMs={nowMs} />
+          <button
+            type="button"
+            class="press no-print"
+            aria-label={voice.say('round.make_next_for', { site: view.site.siteName })}
+            onClick={onMakeNext}
+          >
+            {voice.say('round.make_next')}
+          </button>
+        </>
+      ) : null}
+    </details>
   );
 }
 
