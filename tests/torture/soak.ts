@@ -1,5 +1,5 @@
 import { spawn, spawnSync } from 'node:child_process';
-import { createReadStream, mkdirSync, mkdtempSync, readFileSync, rmSync, statSync } from 'node:fs';
+import { createReadStream, mkdirSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { createInterface } from 'node:readline';
@@ -24,7 +24,9 @@ on disk, how long a page takes, and how long the stages need.
   --seed S         of the fleet           (soak-1)`;
 
 const HOUR_MS = 3_600_000;
+const DAY_MS = 24 * HOUR_MS;
 const STEP_MS = 6 * HOUR_MS;
+const WEATHER_DAYS = 5;
 const REPORT_DAYS = 30;
 const CONNECTIONS = 10;
 const LOOKS = 5;
@@ -77,7 +79,7 @@ async function live(dir: string): Promise<number> {
   const startMs = first.value.receivedMs;
   const server = startChild(data, httpPort, mqttPort, startMs);
   await server.ready;
-  importWeather(data, join(dir, 'weather.csv'));
+  const weather = new WeatherFeed(data, join(dir, 'weather.csv'));
   const clients = await Promise.all(
     Array.from({ length: CONNECTIONS }, (_unused, i) =>
       connectAsync(`mqtt://127.0.0.1:${mqttPort}`, { clientId: `soak-${i}`, queueQoSZero: false }),
@@ -96,6 +98,7 @@ async function live(dir: string): Promise<number> {
       batch.push(row.value);
       row = await rows.next();
     }
+    if ((untilMs - startMs - STEP_MS) % (WEATHER_DAYS * DAY_MS) === 0) weather.import(untilMs);
     // The clock first: readings from the time to come would be refused.
     await server.at(untilMs);
     await publish(clients, batch);
@@ -165,11 +168,38 @@ async function* readingsOf(file: string): AsyncGenerator<Row> {
   }
 }
 
-/** What was observed and forecast, all at once: the analysis takes each day when its time has come. */
-function importWeather(data: string, file: string): void {
-  const program = fileURLToPath(new URL('../../src/main.js', import.meta.url));
-  const done = spawnSync(process.execPath, [program, 'import', '--data', data, '--weather', file]);
-  if (done.status !== 0) throw new Error(`the weather could not be imported: ${done.stderr.toString()}`);
+/** What was observed and forecast, handed in as it becomes known, some days at a time. */
+class WeatherFeed {
+  readonly #data: string;
+  readonly #head: string;
+  readonly #lines: readonly { readonly knownMs: number; readonly line: string }[];
+  #next = 0;
+
+  constructor(data: string, file: string) {
+    const [head = '', ...lines] = readFileSync(file, 'utf8').trim().split('\n');
+    this.#data = data;
+    this.#head = head;
+    this.#lines = lines
+      .map((line) => {
+        const columns = line.split(',');
+        const issued = columns.at(-1) ?? '';
+        const endOfDayMs = Date.parse(`${columns[1]}T00:00:00Z`) + DAY_MS;
+        return { knownMs: issued === '' ? endOfDayMs : Date.parse(issued), line };
+      })
+      .sort((a, b) => a.knownMs - b.knownMs);
+  }
+
+  import(untilMs: number): void {
+    const from = this.#next;
+    while ((this.#lines[this.#next]?.knownMs ?? Number.POSITIVE_INFINITY) < untilMs) this.#next += 1;
+    if (this.#next === from) return;
+    const part = join(this.#data, 'weather-part.csv');
+    const lines = this.#lines.slice(from, this.#next).map(({ line }) => line);
+    writeFileSync(part, `${[this.#head, ...lines].join('\n')}\n`);
+    const program = fileURLToPath(new URL('../../src/main.js', import.meta.url));
+    const done = spawnSync(process.execPath, [program, 'import', '--data', this.#data, '--weather', part]);
+    if (done.status !== 0) throw new Error(`the weather could not be imported: ${done.stderr.toString()}`);
+  }
 }
 
 function startChild(data: string, httpPort: number, mqttPort: number, startMs: number) {
