@@ -13,7 +13,7 @@ const HELP = `Usage: node dist/simulators/main.js live --fleet-dir DIR --mqtt UR
 
 Goes on with a fleet where its history ends: nodes, gateways and weather stations publish over MQTT at QoS 1 with their
 own credentials, crews go their rounds and report them over HTTP, and what people record in the product goes into the
-pots. Stops on Ctrl-C or a termination signal. Whatever the server refuses is logged and passed over.
+pots. A node that is asked to report fast does; where its pot is on a round of the day, a hose then fills it. Stops on Ctrl-C or a termination signal. Whatever the server refuses is logged and passed over.
 
   --fleet-dir DIR          folder that "fleet" wrote
   --mqtt URL               broker, for instance mqtt://127.0.0.1:1883
@@ -84,6 +84,7 @@ export async function liveCommand(args: readonly string[]): Promise<void> {
     startMs,
     log,
   });
+  session.listen();
   log(`${fleet.sites.length} sites go on from ${isoSecond(startMs)} business time`);
 
   const stop = new AbortController();

@@ -40,7 +40,8 @@ interface OpenSpan {
 }
 
 const RAIN_EVENT_GAP_MS = 4 * 3_600_000;
-const POUR_LITRES_PER_MINUTE = 12;
+/** About what comes out of a hose; no source. */
+export const POUR_LITRES_PER_MINUTE = 12;
 const DRAIN_MS = 5 * 60_000;
 
 /** One pot's course: its state now, and what was recorded of every step. */

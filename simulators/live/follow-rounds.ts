@@ -43,6 +43,11 @@ export class RoundFollower {
     this.#seed = seed;
   }
 
+  /** Whether somebody is still to go to that site today. */
+  isToCome(site: SiteWorld): boolean {
+    return this.#rounds.some((stop) => stop.siteId === site.plan.id && !this.#done.has(stop.stopId));
+  }
+
   /** What is done by now on the rounds of the day. */
   async due(nowMs: number, day: string, dayStartMs: number): Promise<readonly DueCall[]> {
     if (nowMs - this.#lookedMs >= LOOK_EVERY_MS) {

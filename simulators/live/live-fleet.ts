@@ -3,8 +3,9 @@ import { HOUR_MS, STEP_MS } from '../calendar.js';
 import type { Watering } from '../crew/site-crew.js';
 import { sampleNode } from '../fleet/sampling.js';
 import type { PotRun } from '../fleet/site-simulation.js';
-import { buildSite, type FleetPlan, type NodeWorld, Regions, type SiteWorld } from '../fleet/world.js';
+import { buildSite, type FleetPlan, type NodeWorld, placeOf, Regions, type SiteWorld } from '../fleet/world.js';
 import type { NodeReading } from '../sensor/node.js';
+import { type LiveFill, levelMmWhileFilling, overMs } from './live-fill.js';
 import type { StationSample } from './senml-pack.js';
 
 /** Readings of one node that have arrived since the last time. */
@@ -13,6 +14,10 @@ export interface Arrival {
   readonly node: NodeWorld;
   readonly readings: readonly NodeReading[];
 }
+
+/** Whoever fills with a hose stops just before the water shows at the port, and does not begin for less than this. */
+const SPARED_LITRES = 0.3;
+const LEAST_FILL_LITRES = 1;
 
 interface Waiting {
   readonly site: SiteWorld;
@@ -33,6 +38,8 @@ export class LiveFleet {
   readonly #work = new Map<SiteWorld, Watering[]>();
   readonly #scripted: FleetPlan['waterScript'];
   readonly #siteOf = new Map<string, { site: SiteWorld; potIndex: number }>();
+  readonly #fastUntilMs = new Map<NodeWorld, number>();
+  readonly #fills = new Map<PotRun, LiveFill>();
   readonly #withStrangers: boolean;
 
   /** @param withStrangers people of whom nobody knows go on pouring, tipping and watering as their habits say */
@@ -59,9 +66,40 @@ export class LiveFleet {
   }
 
   #sample(site: SiteWorld, node: NodeWorld, fromMs: number, toMs: number, afterMs: number): void {
-    for (const { reading, receivedMs } of sampleNode(site, node, fromMs, toMs)) {
+    const live = {
+      fastUntilMs: this.#fastUntilMs.get(node) ?? 0,
+      levelMmAt: (potIndex: number, ms: number) => this.#levelMmAt(site.simulation.runs[potIndex]!, ms),
+    };
+    for (const { reading, receivedMs } of sampleNode(site, node, fromMs, toMs, live)) {
       if (receivedMs > afterMs) this.#waiting.push({ site, node, reading, receivedMs });
     }
+  }
+
+  #levelMmAt(run: PotRun, ms: number): number {
+    const fill = this.#fills.get(run);
+    return fill === undefined ? run.levelAt(ms) : levelMmWhileFilling(fill, ms);
+  }
+
+  /** A node was asked to report fast until then. @returns the pot that it stands in, null for a node that is none of ours */
+  hurry(nodeId: string, untilMs: number): { readonly site: SiteWorld; readonly potIndex: number } | null {
+    for (const site of this.sites) {
+      const node = site.nodes.find((one) => one.plan.id === nodeId);
+      if (node === undefined) continue;
+      this.#fastUntilMs.set(node, untilMs);
+      return { site, potIndex: placeOf(node.plan, untilMs).potIndex };
+    }
+    return null;
+  }
+
+  /** Fills a pot from `startMs` on as a hose does, for its node to see. @returns the litres that go in */
+  fill(site: SiteWorld, potIndex: number, startMs: number): number {
+    const run = site.simulation.runs[potIndex]!;
+    const litres = Math.round((missingLitres(run) - SPARED_LITRES) * 10) / 10;
+    if (litres < LEAST_FILL_LITRES || this.#fills.has(run)) return 0;
+    const takenMs = site.calendar.startMs + site.simulation.step * STEP_MS;
+    this.#fills.set(run, { run, litres, startMs, takenMs: Math.max(startMs, takenMs) });
+    this.pour(site, { potIndex, atMs: takenMs, by: 'crew', work: 'refill', litres, reportedLitres: null });
+    return litres;
   }
 
   potOf(containerId: string): { site: SiteWorld; potIndex: number } | null {
@@ -85,6 +123,7 @@ export class LiveFleet {
       for (const node of site.nodes) this.#sample(site, node, this.#sampledMs, nowMs, this.#sampledMs);
     }
     this.#sampledMs = Math.max(this.#sampledMs, nowMs);
+    for (const [run, fill] of this.#fills) if (overMs(fill) < nowMs) this.#fills.delete(run);
     const arrived = this.#waiting.filter((w) => w.receivedMs <= nowMs);
     if (arrived.length === 0) return [];
     this.#waiting = this.#waiting.filter((w) => w.receivedMs > nowMs);

@@ -19,6 +19,8 @@ const FULL_ENOUGH = 0.62;
 /** Whoever dispatches people from the page has taken a site over for this long. */
 const TAKEN_OVER_MS = 20 * HOUR_MS;
 const FORECAST_HOUR = 4;
+/** From asking the node to hurry until the hose runs. */
+const HOSE_READY_MS = 30_000;
 const MINUTES_AT_A_POT = 4;
 /** On a round every pot is filled that takes up anything worth reporting. */
 const ROUND_FILLS_BELOW = 0.97;
@@ -42,6 +44,11 @@ export class LiveSession {
   #weatherDay: number;
   readonly #follower: RoundFollower | null;
   readonly #takenOver = new Map<SiteWorld, number>();
+  /** Until when nodes were asked to report fast, as far as it was not followed yet. */
+  readonly #asked = new Map<string, number>();
+  readonly #followed = new Map<string, number>();
+  /** Litres that a hose brought while the node looked on, by container: what is recorded of them later is in already. */
+  readonly #filled = new Map<string, number>();
   readings = 0;
   pours = 0;
 
@@ -74,9 +81,42 @@ export class LiveSession {
     this.#weatherDay = issued ? today : today - 1;
   }
 
+  /** Has every node hear what is asked of it. Nodes behind a gateway listen through it, under their own names. */
+  listen(): void {
+    for (const { plan, nodes } of this.#fleet.sites) {
+      for (const { plan: node } of nodes) {
+        const will = plan.gatewayId === null ? `nodes/${node.id}/state` : null;
+        this.#mqtt.listen(node.id, `nodes/${node.id}/settings`, will, (payload) => {
+          const untilMs = fastUntilOf(payload);
+          if (untilMs === 'unreadable') this.#log(`${node.id}: its settings cannot be read: ${payload.slice(0, 80)}`);
+          else if (untilMs !== null) this.#asked.set(node.id, untilMs);
+        });
+      }
+    }
+  }
+
+  /** Nodes that were asked to hurry do; where the pot is on a round, whoever asked stands there with the hose. */
+  #hurry(nowMs: number): void {
+    for (const [nodeId, untilMs] of this.#asked) {
+      this.#asked.delete(nodeId);
+      if (untilMs <= Math.max(nowMs, this.#followed.get(nodeId) ?? 0)) continue;
+      this.#followed.set(nodeId, untilMs);
+      const place = this.#fleet.hurry(nodeId, untilMs);
+      if (place === null || this.#follower?.isToCome(place.site) !== true) continue;
+      const { site, potIndex } = place;
+      this.#takenOver.set(site, nowMs + TAKEN_OVER_MS);
+      const litres = this.#fleet.fill(site, potIndex, nowMs + HOSE_READY_MS);
+      if (litres === 0) continue;
+      const { id } = site.pots[potIndex]!;
+      this.#filled.set(id, litres);
+      this.#log(`${id}: the hose runs, ${litres} L`);
+    }
+  }
+
   /** Does all that is due by `nowMs`: readings, weather, calls. Never throws for what the server says. */
   async tick(nowMs: number): Promise<void> {
     await this.#followRounds(nowMs);
+    this.#hurry(nowMs);
     this.#planCalls(nowMs);
     for (const call of this.#calls.filter((c) => c.atMs <= nowMs)) this.#make(call, nowMs);
     this.#calls = this.#calls.filter((c) => c.atMs > nowMs);
@@ -95,7 +135,9 @@ export class LiveSession {
       if (found === null) continue;
       const { site, potIndex } = found;
       this.#takenOver.set(site, nowMs + TAKEN_OVER_MS);
-      const litres = pour.litres;
+      const litres = Math.round(Math.max(0, pour.litres - (this.#filled.get(pour.containerId) ?? 0)) * 10) / 10;
+      this.#filled.delete(pour.containerId);
+      if (litres === 0) continue;
       this.#fleet.pour(site, { potIndex, atMs: nowMs, by: 'crew', work: 'refill', litres, reportedLitres: litres });
       this.pours++;
       this.#log(`${pour.containerId}: ${litres} L go in, as visit ${pour.visitId} says`);
@@ -228,6 +270,18 @@ export class LiveSession {
     this.#log(`the forecast of ${calendar.days[today]} is entered for ${this.#fleet.sites.length} sites`);
     for (let from = 0; from < rows.length; from += 500)
       await this.#http.enterWeather(this.#office, rows.slice(from, from + 500));
+  }
+}
+
+/** Until when a node is asked to report fast, epoch ms; null: it is not. */
+function fastUntilOf(payload: string): number | null | 'unreadable' {
+  try {
+    const { fastUntil } = JSON.parse(payload) as { readonly fastUntil?: unknown };
+    if (fastUntil === null || fastUntil === undefined) return null;
+    const untilMs = Date.parse(String(fastUntil));
+    return Number.isNaN(untilMs) ? 'unreadable' : untilMs;
+  } catch {
+    return 'unreadable';
   }
 }
 

@@ -76,6 +76,17 @@ export class Publishers {
     });
   }
 
+  /** Hears what is said to a principal, also what was said before it came. */
+  listen(principalId: string, topic: string, willTopic: string | null, onMessage: (payload: string) => void): void {
+    const client = this.#client(principalId, willTopic);
+    client?.on('message', (from, payload) => {
+      if (from === topic) onMessage(payload.toString('utf8'));
+    });
+    client?.subscribe(topic, { qos: 1 }, (error) => {
+      if (error) this.#complain(principalId, `it may not hear ${topic}: ${error.message}`);
+    });
+  }
+
   get connections(): number {
     return this.#clients.size;
   }

@@ -2,7 +2,7 @@ import { connectAsync } from 'mqtt';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { makeCredential } from '../../src/app/credentials.js';
 import { HOUR_MS } from '../../src/domain/local-day.js';
-import { type Stage, startStage } from './browser.js';
+import { PHONE, type Stage, startStage } from './browser.js';
 import { levelMmOf, nodeOf } from './garden.js';
 
 const INSTALLER = { personId: 'installer', role: 'installer', accountId: null } as const;
@@ -18,11 +18,14 @@ describe('a reading on its way from the node to the open page', () => {
 
   /** Publishes one pack as the node itself would, and resolves when the broker has acknowledged it. */
   async function publish(containerId: string, temperatureC: number): Promise<void> {
+    stage.clock.advance(HOUR_MS / 2);
+    await say(containerId, temperatureC, levelMmOf(containerId, stage.clock.nowMs()));
+  }
+
+  async function say(containerId: string, temperatureC: number, levelMm: number): Promise<void> {
     const nodeId = nodeOf(containerId);
     const node = { principalId: nodeId, kind: 'node', siteId: null, overlapHours: 0 } as const;
     const { secret } = await makeCredential(stage.server.app, INSTALLER, node, Date.now());
-    stage.clock.advance(HOUR_MS / 2);
-    const levelMm = levelMmOf(containerId, stage.clock.nowMs());
     const client = await connectAsync(stage.server.mqttUrl, { clientId: nodeId, username: nodeId, password: secret });
     const pack = [
       { bn: `${nodeId}/`, bt: stage.clock.nowMs() / 1000, n: 'level', u: 'm', v: levelMm / 1000 },
@@ -76,5 +79,35 @@ describe('a reading on its way from the node to the open page', () => {
     await newest.getByRole('button', { name: 'Undo the correction' }).click();
     await newest.locator('strong', { hasText: 'Refill' }).waitFor();
     expect(await newest.getByText(/Corrected by/).count()).toBe(0);
+  });
+
+  it('shows a technician the litres as they rise, and warns where they do not', async () => {
+    const dispatcher = await stage.server.loginAs('dispatcher');
+    const day = '2026-08-31';
+    await dispatcher.post('/api/v1/rounds/stops', { siteId: 'S1', technicianId: 'technician', day, position: null });
+    const page = await stage.openAs('technician', 'round', { size: PHONE, touch: true });
+    const pot = (name: string) => page.locator('.next-stop .work-pot').filter({ hasText: name });
+    const olive = pot('Olive by the stairs');
+    const trough = pot('Long trough');
+    for (const one of [olive, trough]) {
+      await one.getByText(/While filling/).click();
+      await one.getByRole('button', { name: 'Ask it to report now' }).click();
+      await one.getByText('asked to report fast until').waitFor();
+    }
+    const levelMm = levelMmOf('C1', stage.clock.nowMs());
+    const troughMm = levelMmOf('C2', stage.clock.nowMs());
+
+    for (const [poured, litres] of [
+      [20, '4'],
+      [50, '10'],
+    ] as const) {
+      stage.clock.advance(50_000);
+      await say('C1', 24, levelMm + poured);
+      await olive.getByText(new RegExp(`^Risen by .*\\smm: ${litres}[.\\d]*\\sL of`)).waitFor();
+      await say('C2', 24, troughMm);
+    }
+
+    await trough.getByRole('alert').getByText('The level does not rise.', { exact: false }).waitFor();
+    expect(await olive.getByRole('alert').count()).toBe(0);
   });
 });

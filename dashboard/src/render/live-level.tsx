@@ -10,8 +10,16 @@ import { Sign } from './sign.js';
 const HURRY_MINUTES = 20;
 /** A level that has not risen by this much says that no water arrives; as the refill detector's smallest rise. */
 const LEAST_RISE_MM = 3;
-/** In that many of the node's fast turns something should have been seen. */
+/** After so many readings and so long something should have been seen; the hose takes a while to lay. A judgement, no source. */
 const PATIENCE_READINGS = 2;
+const PATIENCE_MS = 90_000;
+
+/** The last reading before somebody asked the node to hurry, and when that was. */
+interface Start {
+  readonly levelMm: number;
+  readonly timeMs: number;
+  readonly askedMs: number;
+}
 
 /**
  * What the sensor says while somebody stands at the pot. A node that can be asked to report fast is asked with a press;
@@ -29,14 +37,15 @@ export function LiveLevel({
   readonly filling: number | null;
   readonly onReading?: (levelMm: number, timeMs: number) => void;
 }) {
-  const { resources, client, cache, announce, stream } = useApp();
+  const app = useApp();
+  const { resources, client, cache, announce, stream } = app;
   const nowMs = useNowMs(5_000);
   const [busy, run] = useBusy();
   const query = resources.levelNow(containerId);
   const state = useLive(query);
   const level = state.data;
   const last = level?.readings.at(-1) ?? null;
-  const [start, setStart] = useState<{ readonly levelMm: number; readonly timeMs: number } | null>(null);
+  const [start, setStart] = useState<Start | null>(null);
   const watching = level?.fastUntilMs != null && level.fastUntilMs > nowMs;
   useEffect(() => {
     if (last !== null) onReading?.(last.levelMm, last.timeMs);
@@ -54,7 +63,7 @@ export function LiveLevel({
         await client.send('POST', `/containers/${encodeURIComponent(containerId)}/fast-report`, {
           minutes: HURRY_MINUTES,
         });
-        setStart(last);
+        if (last !== null) setStart({ levelMm: last.levelMm, timeMs: last.timeMs, askedMs: app.nowMs() });
         await cache.refresh(query.key);
       } catch (fault) {
         announce(faultText(voice, fault));
@@ -96,7 +105,7 @@ function Rise({
   voice,
 }: {
   readonly level: LevelNow;
-  readonly start: { readonly levelMm: number; readonly timeMs: number };
+  readonly start: Start;
   readonly last: LevelNow['readings'][number];
   readonly filling: number;
   readonly voice: Voice;
@@ -105,7 +114,7 @@ function Rise({
   const since = level.readings.filter((reading) => reading.timeMs > start.timeMs);
   const risenMm = last.levelMm - start.levelMm;
   const risenLitres = first === undefined ? 0 : last.litres - first.litres;
-  if (since.length >= PATIENCE_READINGS && risenMm < LEAST_RISE_MM) {
+  if (risenMm < LEAST_RISE_MM && since.length >= PATIENCE_READINGS && last.timeMs - start.askedMs >= PATIENCE_MS) {
     return (
       <p role="alert">
         <Sign kind="now">{voice.say('level.not_rising')}</Sign>

@@ -33,7 +33,7 @@ interface Heard {
 /** A real broker on a free port that lets in only who has the right password. */
 async function broker(
   passwordOf: ReadonlyMap<string, string>,
-): Promise<{ url: string; heard: Heard[]; refused: string[] }> {
+): Promise<{ url: string; heard: Heard[]; refused: string[]; tell: (topic: string, payload: string) => void }> {
   const aedes = await Aedes.createBroker();
   const heard: Heard[] = [];
   const refused: string[] = [];
@@ -58,7 +58,9 @@ async function broker(
     await new Promise<void>((resolve) => aedes.close(() => resolve()));
     await new Promise<void>((resolve) => server.close(() => resolve()));
   });
-  return { url: `mqtt://127.0.0.1:${(server.address() as AddressInfo).port}`, heard, refused };
+  const tell = (topic: string, payload: string): void =>
+    aedes.publish({ cmd: 'publish', topic, payload, qos: 1, retain: true, dup: false }, () => undefined);
+  return { url: `mqtt://127.0.0.1:${(server.address() as AddressInfo).port}`, heard, refused, tell };
 }
 
 async function until(condition: () => boolean): Promise<void> {
@@ -164,5 +166,68 @@ describe('the live fleet', () => {
     fleet.advance(plan.endMs! + 40 * 60_000);
     expect(missingLitres(run)).toBeLessThan(missing * 0.6);
     expect(run.events[run.events.length - 1]).toMatchObject({ kind: 'refill', by: 'crew' });
+  });
+
+  it('has a node that is asked to hurry see the water rise as the hose brings it, and no litre twice', () => {
+    const plan = fewSites();
+    const startMs = plan.endMs!;
+    const fleet = new LiveFleet(plan, startMs);
+    const { site, potIndex } = fleet.potOf(plan.sites[1]!.pots[0]!.id)!;
+    const node = site.nodes.find((one) => one.plan.places.some((place) => place.potIndex === potIndex))!;
+    const run = site.simulation.runs[potIndex]!;
+    fleet.advance(startMs + 60_000);
+    const missing = missingLitres(run);
+    const poured = run.balance.refill;
+    const askedMs = startMs + 61_000;
+    expect(fleet.hurry(node.plan.id, askedMs + 20 * 60_000)).toEqual({ site, potIndex });
+    const litres = fleet.fill(site, potIndex, askedMs + 30_000);
+    expect(litres).toBeGreaterThan(1);
+    expect(litres).toBeLessThan(missing);
+    const seen: { readonly timeMs: number; readonly levelMm: number }[] = [];
+    for (let second = 0; second < 45 * 60; second += 30) {
+      for (const { node: from, readings } of fleet.advance(askedMs + second * 1000)) {
+        if (from === node)
+          for (const { timeMs, levelMm } of readings) if (levelMm !== null) seen.push({ timeMs, levelMm });
+      }
+    }
+    seen.sort((a, b) => a.timeMs - b.timeMs);
+    const during = seen.filter(({ timeMs }) => timeMs >= askedMs && timeMs < askedMs + 19 * 60_000);
+    expect(during.length).toBeGreaterThan(60);
+    const { curve } = run.spec.model;
+    const fullMm = run.state.levelMm;
+    const riseMm = fullMm - curve.levelAt(run.state.litres - litres, fullMm);
+    const half = during.filter(({ timeMs }) => timeMs > askedMs + 30_000 && timeMs < askedMs + 30_000 + litres * 2_500);
+    const first = during[0]!.levelMm;
+    const last = during[during.length - 1]!.levelMm;
+    expect(last - first).toBeGreaterThan(riseMm * 0.8);
+    expect(half[half.length - 1]!.levelMm - first).toBeGreaterThan(riseMm * 0.2);
+    expect(half[half.length - 1]!.levelMm - first).toBeLessThan(riseMm * 0.85);
+    expect(run.balance.refill - poured).toBeCloseTo(litres, 6);
+  });
+
+  it('hears what is asked of its nodes, and reports fast until then', async () => {
+    const plan = fewSites();
+    const startMs = plan.endMs!;
+    const passwordOf = new Map(principalsOf(plan).map(({ id }) => [id, `secret-${id}`] as const));
+    const { url, heard, tell } = await broker(passwordOf);
+    const fleet = new LiveFleet(plan, startMs);
+    const mqtt = new Publishers(url, passwordOf, () => undefined);
+    closers.unshift(() => mqtt.close());
+    const parts = { plan, fleet, mqtt, http: null, technicians: [], office: null, startMs, log: () => undefined };
+    const session = new LiveSession(parts);
+    const site = plan.sites.find((one) => one.gatewayId === null)!;
+    const { id } = site.nodes[0]!;
+    const fastUntil = new Date(startMs + 20 * 60_000).toISOString();
+    tell(`nodes/${id}/settings`, JSON.stringify({ intervalS: 900, fastUntil }));
+    session.listen();
+    let minutes = 0;
+    const fast = (): number => heard.filter((one) => one.topic === `nodes/${id}/readings`).length;
+    // The retained word comes when the node has connected; until then it goes its usual beat.
+    while (minutes < 18 && fast() < 8) {
+      await new Promise((resolve) => setTimeout(resolve, 60));
+      minutes += 0.5;
+      await session.tick(startMs + minutes * 60_000);
+    }
+    expect(fast()).toBeGreaterThanOrEqual(8);
   });
 });
