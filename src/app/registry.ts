@@ -61,8 +61,9 @@ export async function saveContainer(app: App, who: Principal, mode: SaveMode, ro
   return row;
 }
 
+/** Whoever installs nodes also adds the gateway that speaks for them. */
 export async function saveGateway(app: App, who: Principal, mode: SaveMode, row: Gateway): Promise<Gateway> {
-  allowed(who, 'registry.write');
+  allowed(who, mode === 'create' ? 'container.commission' : 'registry.write');
   const known = await app.store.registry.gateways(WHOLE_FLEET);
   checkMode(
     mode,

@@ -84,7 +84,7 @@ export const ACCESS: Readonly<Record<string, Access>> = {
   'PUT /api/v1/sites/:id/access': read('access.write'),
   'GET /api/v1/access-looks': read('audit.read'),
   'GET /api/v1/gateways': REGISTRY_READ,
-  'POST /api/v1/gateways': REGISTRY_WRITE,
+  'POST /api/v1/gateways': COMMISSION,
   'PUT /api/v1/gateways/:id': REGISTRY_WRITE,
   'GET /api/v1/nodes': REGISTRY_READ,
   'POST /api/v1/nodes': COMMISSION,

@@ -27,8 +27,14 @@ describe('an installer beside a pot', () => {
 
     await page.getByLabel('Number on the node').fill('N-77');
     await page.getByText('N-77 is new here').waitFor();
+    await page.getByLabel('Speaks through').selectOption({ label: 'a gateway that is new here' });
+    await page.getByLabel('Number on the gateway').fill('GW-5');
     await page.getByRole('button', { name: 'Put the node on the pot' }).tap();
-    await page.getByText('Put this password into the node').waitFor();
+    await page.getByText('Put this password into GW-5').waitFor();
+    await page.getByText('Put this password into N-77').waitFor();
+    await page.getByText('through GW-5').waitFor();
+    expect(await stage.server.store.registry.node('N-77')).toMatchObject({ gatewayId: 'GW-5' });
+    expect(await stage.server.store.people.credential('GW-5')).toMatchObject({ kind: 'gateway' });
     const assigned = await stage.server.store.registry.assignmentsOfNode('N-77');
     expect(assigned).toMatchObject([{ containerId: 'fig-in-the-corner', toMs: null, zeroMm: 0 }]);
 
@@ -58,8 +64,9 @@ describe('an installer beside a pot', () => {
 
   it('changes a node days later, in the site’s own time, and history follows', async () => {
     const page = await stage.openAs('installer', 'commission/C9', { size: PHONE });
-    await page.getByText('Node', { exact: true }).click();
+    await page.getByText('Node and gateway', { exact: true }).click();
     await page.getByLabel('Number on the node').fill('N-88');
+    expect(await page.getByLabel('Speaks through').inputValue()).toBe('');
     await page.getByLabel('On this pot since').fill('2026-08-29T09:30');
     await page.getByRole('button', { name: 'Put it on in place of the other' }).click();
     await page.getByText('N-88 is on the pot.').waitFor();

@@ -16,6 +16,7 @@ import type {
   ContainerItem,
   Crew,
   Firm,
+  Gateway,
   LedgerDay,
   LevelNow,
   PageOf,
@@ -180,6 +181,13 @@ export function makeResources(client: ApiClient) {
         load: async (signal) =>
           (await client.get(`/sites/${encodeURIComponent(siteId)}/terms`, signal)) as unknown as SiteTerms,
         touchedBy: (change) => change.kind === 'site_terms' && change.key === siteId,
+      };
+    },
+    gateways(): LiveQuery<readonly Gateway[]> {
+      return {
+        key: 'gateways',
+        load: (signal) => allPages<Gateway>('/gateways', {}, signal),
+        touchedBy: (change) => change.kind === 'gateway',
       };
     },
     nodes(): LiveQuery<readonly SensorNode[]> {

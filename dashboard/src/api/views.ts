@@ -24,6 +24,7 @@ export type Crew = wire.CrewJson;
 export type SiteTerms = wire.SiteTermsJson;
 export type Site = wire.SiteJson;
 export type SensorNode = wire.NodeJson;
+export type Gateway = wire.GatewayJson;
 export type ContactRules = wire.ContactRulesJson;
 export type Addresses = Unwire<wire.AddressesJson>;
 export type Calendar = Unwire<wire.CalendarJson>;

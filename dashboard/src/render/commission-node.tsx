@@ -5,10 +5,18 @@ import { lengthUnit, mmOfTyped } from '../state/typed-units.js';
 import type { Voice } from '../state/voice.js';
 import { useApp, useBusy, useLive } from './app-context.js';
 import { faultText } from './fault.js';
-import { CheckField, TextField } from './fields.js';
+import { CheckField, SelectField, TextField } from './fields.js';
 import { Sign } from './sign.js';
 
-/** Which node is on the pot; a new one, one in its place, or one taken off, also days after it was done. */
+/** Stands in the list of gateways for one that is not there yet; no id begins so. */
+const NEW_GATEWAY = '+';
+
+interface ShownOnce {
+  readonly id: string;
+  readonly secret: string;
+}
+
+/** Which node is on the pot, and through which gateway it speaks; a new one, one in its place, or one taken off, also days after it was done. */
 export function CommissionNode({
   detail,
   progress,
@@ -21,19 +29,30 @@ export function CommissionNode({
   const { client, resources, me, nowMs, cache, announce } = useApp();
   const { units } = me.person;
   const zone = detail.site.timeZone;
+  const { siteId } = detail.container;
   const nodes = useLive(resources.nodes()).data ?? [];
+  const gateways = useLive(resources.gateways()).data ?? [];
+  const here = gateways.filter((one) => one.siteId === siteId);
   const [nodeId, setNodeId] = useState('');
   const [from, setFrom] = useState(() => localText(nowMs(), zone));
   const [zero, setZero] = useState('0');
   const [endOthers, setEndOthers] = useState(true);
-  const [secret, setSecret] = useState<string | null>(null);
+  const [gateway, setGateway] = useState<string | null>(null);
+  const [gatewayId, setGatewayId] = useState('');
+  const [secrets, setSecrets] = useState<readonly ShownOnce[]>([]);
   const [fault, setFault] = useState<string | null>(null);
   const [busy, run] = useBusy();
   const listId = useId();
-  const known = nodes.some((node) => node.id === nodeId.trim());
+  const known = nodes.find((node) => node.id === nodeId.trim());
+  // As it was known; a new node mostly speaks through the gateway that hangs there already.
+  const usual = known === undefined ? (here.length === 1 ? here[0]!.id : '') : (known.gatewayId ?? '');
+  const through = gateway ?? usual;
+  const gatewayOf = (id: string | null | undefined): string | null =>
+    gateways.find((one) => one.id === id)?.name ?? id ?? null;
   const fromMs = instantOfLocal(from, zone);
   const zeroMm = mmOfTyped(zero, units);
   const { assignment } = progress;
+  const standing = gatewayOf(nodes.find((node) => node.id === assignment?.nodeId)?.gatewayId);
 
   const send = (done: string, act: () => Promise<void>): void =>
     run(async () => {
@@ -47,15 +66,33 @@ export function CommissionNode({
       }
     });
 
+  async function credential(principalId: string, kind: 'node' | 'gateway'): Promise<void> {
+    const made = (await client.send('POST', '/credentials', { principalId, kind })) as { readonly secret?: string };
+    const { secret } = made;
+    if (secret !== undefined) setSecrets((shown) => [...shown, { id: principalId, secret }]);
+  }
+
+  /** The gateway that was chosen; one that is new is added first. */
+  async function chosenGateway(): Promise<string | null> {
+    if (through !== NEW_GATEWAY) return through === '' ? null : through;
+    const id = gatewayId.trim();
+    await client.send('POST', '/gateways', { id, siteId, name: id });
+    await credential(id, 'gateway');
+    setGateway(id);
+    return id;
+  }
+
   async function put(): Promise<void> {
     if (fromMs === null || zeroMm === null) return;
     const id = nodeId.trim();
-    if (!known) {
-      await client.send('POST', '/nodes', { id, gatewayId: null, promisedIntervalS: null });
-      const made = (await client.send('POST', '/credentials', { principalId: id, kind: 'node' })) as {
-        readonly secret?: string;
-      };
-      setSecret(made.secret ?? null);
+    setSecrets([]);
+    const by = await chosenGateway();
+    if (known === undefined) {
+      await client.send('POST', '/nodes', { id, gatewayId: by, promisedIntervalS: null });
+      await credential(id, 'node');
+    } else if (known.gatewayId !== by) {
+      const { promisedIntervalS } = known;
+      await client.send('PUT', `/nodes/${encodeURIComponent(id)}`, { gatewayId: by, promisedIntervalS });
     }
     await client.send('POST', '/assignments', {
       nodeId: id,
@@ -76,6 +113,7 @@ export function CommissionNode({
             {progress.lastReadingMs === null
               ? voice.say('pot.never_read')
               : voice.say('pot.read', { atMs: progress.lastReadingMs })}
+            {standing === null ? null : <> · {voice.say('commission.through', { gateway: standing })}</>}
           </span>
         </p>
       )}
@@ -88,7 +126,16 @@ export function CommissionNode({
       >
         <p class="small soft">{voice.say('commission.node_text')}</p>
         <div class="sheet-fields">
-          <TextField label={voice.say('commission.node')} value={nodeId} list={listId} required onValue={setNodeId} />
+          <TextField
+            label={voice.say('commission.node')}
+            value={nodeId}
+            list={listId}
+            required
+            onValue={(value) => {
+              setNodeId(value);
+              setGateway(null);
+            }}
+          />
           <datalist id={listId}>
             {nodes.map((node) => (
               <option key={node.id} value={node.id} />
@@ -102,19 +149,41 @@ export function CommissionNode({
             onValue={setZero}
           />
         </div>
+        <div class="sheet-fields">
+          <SelectField
+            label={voice.say('commission.gateway')}
+            value={through}
+            options={[
+              { value: '', words: voice.say('commission.gateway_none') },
+              ...gateways
+                .filter((one) => one.siteId === siteId || one.id === through)
+                .map((one) => ({ value: one.id, words: one.name })),
+              { value: NEW_GATEWAY, words: voice.say('commission.gateway_new') },
+            ]}
+            onValue={setGateway}
+          />
+          {through === NEW_GATEWAY ? (
+            <TextField
+              label={voice.say('commission.gateway_number')}
+              value={gatewayId}
+              required
+              onValue={setGatewayId}
+            />
+          ) : null}
+        </div>
         <CheckField label={voice.say('commission.end_others')} checked={endOthers} onChecked={setEndOthers} />
-        {nodeId.trim() === '' || known ? null : (
+        {nodeId.trim() === '' || known !== undefined ? null : (
           <p class="small">
             <Sign kind="plain">{voice.say('commission.node_new', { node: nodeId })}</Sign>
           </p>
         )}
         <div role="alert">{fault === null ? null : <Sign kind="now">{fault}</Sign>}</div>
-        {secret === null ? null : (
-          <div class="shown-once" role="status">
-            <p>{voice.say('commission.node_secret')}</p>
+        {secrets.map(({ id, secret }) => (
+          <div key={id} class="shown-once" role="status">
+            <p>{voice.say('commission.secret_of', { id })}</p>
             <p class="shown-once-text">{secret}</p>
           </div>
-        )}
+        ))}
         <button type="submit" class="press press--first" disabled={busy || fromMs === null || zeroMm === null}>
           {voice.say(assignment === null ? 'commission.node_set' : 'commission.node_replace')}
         </button>

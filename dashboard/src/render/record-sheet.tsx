@@ -1,4 +1,4 @@
-import { useEffect, useId, useRef, useState } from 'preact/hooks';
+import { useCallback, useEffect, useId, useLayoutEffect, useRef, useState } from 'preact/hooks';
 import { isoInstant } from '../api/unwire.js';
 import type { RoundStopView } from '../api/views.js';
 import {
@@ -10,6 +10,7 @@ import {
   sumLitres,
   type TaskDraft,
   VISIT_EXCEPTIONS,
+  type VisitException,
   visitBody,
 } from '../state/recording.js';
 import { useApp, useBusy } from './app-context.js';
@@ -36,6 +37,9 @@ export function RecordSheet({
   const dialog = useRef<HTMLDialogElement>(null);
   const [drafts, setDrafts] = useState(() => draftOf(view.tasks, unit));
   const [note, setNote] = useState('');
+  const [noteOpen, setNoteOpen] = useState(false);
+  const wholeNote = useRef<HTMLTextAreaElement>(null);
+  const noteWanted = useRef(false);
   const [notStored, setNotStored] = useState(false);
   const [busy, run] = useBusy();
   const titleId = useId();
@@ -44,6 +48,13 @@ export function RecordSheet({
   useEffect(() => {
     dialog.current?.showModal();
   }, []);
+
+  // A folded field takes no keyboard: it has to be open first.
+  useLayoutEffect(() => {
+    if (!noteOpen || !noteWanted.current) return;
+    noteWanted.current = false;
+    wholeNote.current?.focus();
+  }, [noteOpen, drafts]);
 
   const change = (taskId: string, part: Parameters<typeof changeDraft>[2]): void =>
     setDrafts((known) => changeDraft(known, taskId, part));
@@ -99,9 +110,19 @@ export function RecordSheet({
             />
           ))}
         </ul>
-        <details class="work-why">
+        {drafts.length < 2 ? null : (
+          <NothingDone
+            onReason={(exception) => {
+              setDrafts((known) => known.map((draft) => ({ ...draft, exception })));
+              setNoteOpen(true);
+              noteWanted.current = true;
+            }}
+          />
+        )}
+        <details class="work-why" open={noteOpen} onToggle={(event) => setNoteOpen(event.currentTarget.open)}>
           <summary>{voice.say('record.note')}</summary>
           <textarea
+            ref={wholeNote}
             class="entry"
             rows={3}
             maxLength={2000}
@@ -140,6 +161,67 @@ export function RecordSheet({
   );
 }
 
+function Reasons({
+  chosen,
+  onChoose,
+}: {
+  readonly chosen: VisitException | null;
+  readonly onChoose: (exception: VisitException) => void;
+}) {
+  const { voice } = useApp();
+  return (
+    <fieldset class="record-why">
+      <legend class="label">{voice.say('record.exception')}</legend>
+      <div class="choices-row">
+        {VISIT_EXCEPTIONS.map((exception) => (
+          <button
+            key={exception}
+            type="button"
+            class="press"
+            aria-pressed={chosen === exception}
+            onClick={() => onChoose(exception)}
+          >
+            {voice.say(`record.exception.${exception}`)}
+          </button>
+        ))}
+      </div>
+    </fieldset>
+  );
+}
+
+/** Whoever has given a reason may write on at once: the note takes the keyboard when it comes, without a tap of its own. */
+function useFocusOnce<Field extends HTMLElement>() {
+  const wanted = useRef(false);
+  const take = useCallback((field: Field | null): void => {
+    if (field === null || !wanted.current) return;
+    wanted.current = false;
+    field.focus();
+  }, []);
+  return { wanted, take };
+}
+
+/** Where somebody stands before a locked gate: one reason for all that was to be done at the stop. */
+function NothingDone({ onReason }: { readonly onReason: (exception: VisitException) => void }) {
+  const { voice } = useApp();
+  const [asking, setAsking] = useState(false);
+  if (!asking) {
+    return (
+      <button type="button" class="press press--plain" onClick={() => setAsking(true)}>
+        {voice.say('record.nothing_done')} …
+      </button>
+    );
+  }
+  return (
+    <Reasons
+      chosen={null}
+      onChoose={(exception) => {
+        setAsking(false);
+        onReason(exception);
+      }}
+    />
+  );
+}
+
 function DraftLine({
   draft,
   plannedLitres,
@@ -152,6 +234,7 @@ function DraftLine({
   const { voice, me } = useApp();
   const unit = me.person.units.volume;
   const [asking, setAsking] = useState(false);
+  const note = useFocusOnce<HTMLInputElement>();
   const fieldId = useId();
   const task = voice.say(`task.${draft.kind}` as 'task.refill');
   const pot = draft.potName;
@@ -211,25 +294,14 @@ function DraftLine({
         </div>
       )}
       {asking ? (
-        <fieldset class="record-why">
-          <legend class="label">{voice.say('record.exception')}</legend>
-          <div class="choices-row">
-            {VISIT_EXCEPTIONS.map((exception) => (
-              <button
-                key={exception}
-                type="button"
-                class="press"
-                aria-pressed={draft.exception === exception}
-                onClick={() => {
-                  onChange({ exception });
-                  setAsking(false);
-                }}
-              >
-                {voice.say(`record.exception.${exception}`)}
-              </button>
-            ))}
-          </div>
-        </fieldset>
+        <Reasons
+          chosen={draft.exception}
+          onChoose={(exception) => {
+            onChange({ exception });
+            setAsking(false);
+            note.wanted.current = true;
+          }}
+        />
       ) : draft.exception === null ? (
         <button
           type="button"
@@ -245,6 +317,7 @@ function DraftLine({
             {voice.say('record.could_after_all')}
           </button>
           <input
+            ref={note.take}
             class="entry"
             aria-label={voice.say('record.note')}
             placeholder={voice.say('record.note')}

@@ -61,6 +61,7 @@ export const roundScreen = {
   'record.could_not': 'Could not',
   'record.could_not_for': 'Could not: {task}, {pot}',
   'record.could_after_all': 'It worked after all',
+  'record.nothing_done': 'Nothing could be done here',
   'record.exception': 'What stood in the way?',
   'record.exception.no_access': 'no way in',
   'record.exception.not_needed': 'not needed',

@@ -63,6 +63,7 @@ export const roundScreen: Record<keyof typeof english, string> = {
   'record.could_not': 'No se pudo',
   'record.could_not_for': 'No se pudo: {task}, {pot}',
   'record.could_after_all': 'Al final sí',
+  'record.nothing_done': 'Aquí no se pudo hacer nada',
   'record.exception': '¿Qué lo impidió?',
   'record.exception.no_access': 'no se podía entrar',
   'record.exception.not_needed': 'no hacía falta',
