@@ -3,7 +3,7 @@ import type { EpochMs } from '../domain/ids.js';
 import { DAY_MS, HOUR_MS } from '../domain/local-day.js';
 import { BLOCK_FLAGS, type Block, packBlock, unpackBlock } from './block.js';
 import { bookLitres } from './bookkeeping.js';
-import { type DayRecord, packDay } from './day-record.js';
+import { AT, type DayRecord, type PackedDay, packDay } from './day-record.js';
 import { NO_STATS } from './day-stats.js';
 import { stepDemand } from './demand-filter.js';
 import { calendarOf } from './marks.js';
@@ -156,7 +156,8 @@ export function stepDay(ctx: PotContext, state: PotState, dawnMs: EpochMs): DayO
       soil: {
         ...soil,
         atDawn: moisture,
-        reference: settledMoisture(ctx, days),
+        // Another probe has another scale: what the one before it saw says nothing of this one's.
+        reference: settledMoisture(ctx, sinceAssigned(days, state.assignment.sinceMs)),
         bucketLitres: bucket.bucketLitres,
       },
     },
@@ -295,4 +296,8 @@ function learn(
     litres,
     area * Math.hypot(state.cleaning.noiseMm, 0.3),
   );
+}
+
+function sinceAssigned(days: readonly PackedDay[], sinceMs: EpochMs | null): readonly PackedDay[] {
+  return sinceMs === null ? days : days.filter((day) => day[AT.startMs]! + day[AT.spanMs]! > sinceMs);
 }

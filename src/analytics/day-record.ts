@@ -55,6 +55,8 @@ export interface DayRecord {
 /** Where a packed day holds what is asked for without unpacking it. */
 export const AT = {
   dayNumber: 0,
+  startMs: 1,
+  spanMs: 2,
   expectedLitres: 7,
   kappa: 9,
   dawnMoisture: 14,

@@ -33,6 +33,8 @@ const LEAST_USE_MM_PER_DAY = 1.2;
 /** Before the change the planting must have drawn at least this share: a season's decline is no collapse. */
 const WELL_BEFORE = 0.6;
 const RESTING_C = 9;
+/** A level that rises by more than this is fed from somewhere: such a day says nothing of the plants. */
+const FED_SDS = 1.5;
 /** A soil that dries by more than this is being drunk from. */
 const DRIES = 0.02;
 
@@ -43,7 +45,8 @@ export function collapseOnDay(view: PotView, state: CollapseState): CollapseStat
   const window = days
     .slice(-WINDOW_DAYS)
     .map((day) => useDay(view, day, kappa, 6))
-    .filter((day) => day !== null);
+    .filter((day) => day !== null)
+    .filter((day) => day.usedLitres > -FED_SDS * day.sdLitres);
   if (window.length === 0 || days[days.length - 1] !== window[window.length - 1]!.day) return state;
   const used = total(window, (day) => day.usedLitres);
   const usual = total(window, (day) => day.usualLitres);

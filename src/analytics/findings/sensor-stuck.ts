@@ -19,6 +19,8 @@ export interface StuckState {
   /** Litres that the planting would have drawn meanwhile. */
   readonly expectedLitres: number;
   readonly lastMs: EpochMs;
+  /** The lowest value of all: a sensor that is mounted above the floor repeats it while the water stands below. */
+  readonly lowestMm: number | null;
   readonly moistureFrom: number | null;
   readonly temperatureMinC: number | null;
   readonly temperatureMaxC: number | null;
@@ -32,6 +34,7 @@ export const NOT_STUCK: StuckState = {
   sinceMs: 0,
   expectedLitres: 0,
   lastMs: 0,
+  lowestMm: null,
   moistureFrom: null,
   temperatureMinC: null,
   temperatureMaxC: null,
@@ -62,6 +65,7 @@ export function stuckOnReading(view: PotView, state: StuckState, reading: CleanR
       usualRun: Math.max(state.usualRun * RUN_FORGETTING, Math.min(state.count, LONGEST_USUAL_RUN)),
       sinceMs: reading.timeMs,
       lastMs: reading.timeMs,
+      lowestMm: least(state.lowestMm, rawMm),
       expectedLitres: 0,
       moistureFrom: reading.moistureFraction,
       temperatureMinC: reading.temperatureC,
@@ -99,6 +103,7 @@ export function sensorStuck(view: PotView, state: StuckState): FindingDraft | nu
   const levelMm = view.levelMm ?? state.rawMm;
   const area = view.strapping.areaLitresPerMm(levelMm);
   const { overflowMm, wickFootMm } = view.ctx.container.reservoir;
+  if (state.rawMm <= wickFootMm + 3 && state.rawMm === state.lowestMm) return null;
   // Below the wick foot nothing draws, and at the port rain and demand may hold a balance.
   const draws = levelMm > wickFootMm + 3 && view.demandDays >= ENOUGH_DAYS;
   const expectedFallMm = draws ? state.expectedLitres / area : 0;

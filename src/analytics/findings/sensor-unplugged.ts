@@ -40,7 +40,9 @@ export function unpluggedOnReading(view: PotView, state: UnpluggedState, reading
   const gone = raw === null || reading.verdict === 'impossible';
   const dead = !gone && deadEnd(view, state, raw);
   if (!gone && !dead) {
-    return { ...PLUGGED, hadLevel: true, lastRawMm: raw };
+    // A single odd value is no level to fall from.
+    const believed = reading.verdict === 'accepted' || reading.verdict === 'jump';
+    return { ...PLUGGED, hadLevel: true, lastRawMm: believed ? raw : state.lastRawMm };
   }
   if (!state.hadLevel) return state;
   if (state.count === 0) {

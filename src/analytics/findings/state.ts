@@ -67,7 +67,9 @@ export function startFindings(): FindingState {
  * While the level or the use is untrue the pot's thirst is learnt too low, and its recovery looks like a leak until the
  * weeks that the thirst is taken from are past.
  */
-const TROUBLE_LASTS_DAYS = 45;
+const TROUBLE_LASTS_DAYS = 75;
+/** After a failed wick was mended the soil takes so long to fill up again. */
+const SOIL_RECOVERS_DAYS = 14;
 
 /** Takes a cleaned reading; the view is of the moment after it. O(1). */
 export function observeReading(view: PotView, state: FindingState, reading: CleanReading): FindingState {
@@ -94,7 +96,7 @@ export function observeDay(view: PotView, state: FindingState, day: DayRecord): 
     fouled: fouledOnDay(view, state.fouled),
     battery: batteryOnDay(view, state.battery),
     wick: wickOnDay(view, state.wick),
-    limit: limitedOnDay(view, state.limit),
+    limit: limitedOnDay(view, state.limit, day.dayNumber - state.troubledDay < SOIL_RECOVERS_DAYS),
     collapse: collapseOnDay(view, state.collapse),
     waterlogged: waterloggedOnDay(view, state.waterlogged),
   };

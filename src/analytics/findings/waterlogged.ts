@@ -11,7 +11,8 @@ export interface WaterloggedState {
 
 export const NOT_WATERLOGGED: WaterloggedState = { open: null };
 
-const WETTER_BY = 0.04;
+/** Beyond what a probe's own drift and a cool, rainy month leave over; a flooded soil gains more. */
+const WETTER_BY = 0.06;
 const LEAST_DAYS = 2;
 /** Rain of the last days wets an uncovered soil without anything being wrong. */
 const RAIN_MM = 4;

@@ -35,6 +35,8 @@ const SOIL_SHARE = 0.3;
 /** Where the soil's volume is not known, a fall of so much counts. */
 const LEAST_FALL = 0.025;
 const LEAST_DEFICIT = 0.03;
+/** A soil that rain has wetted dries back by itself; only below where it settles does it dry for want of a wick. */
+const OPEN_DEFICIT = 0.035;
 const ABOVE_FOOT_MM = 8;
 const WINDOW_DAYS = 14;
 /** Below this fall a day the level cannot tell a failed wick from a dormant planting. */
@@ -80,8 +82,10 @@ function failure(view: PotView, window: readonly (UseDay | null)[]): WickFailure
   if (usual / area < LEAST_USE_MM_PER_DAY * run.length) return null;
   const first = run[0]!.day;
   const last = run[run.length - 1]!.day;
-  const from = moistureBefore(view, first.dayNumber) ?? first.dawnMoisture;
-  if (from === null || last.dawnMoisture === null) return null;
+  const before = moistureBefore(view, first.dayNumber) ?? first.dawnMoisture;
+  if (before === null || last.dawnMoisture === null) return null;
+  // Rain or a pour from above leaves the soil wetter than the wick does; its draining is no drying.
+  const from = Math.min(before, last.moistureReference ?? before);
   if (!dries(view, from, last.dawnMoisture, usual - used, last.moistureReference)) return null;
   return {
     onsetMs: first.startMs,
@@ -97,7 +101,8 @@ function failure(view: PotView, window: readonly (UseDay | null)[]): WickFailure
 function dries(view: PotView, from: number, to: number, missingLitres: number, reference: number | null): boolean {
   const fall = from - to;
   const deficit = reference === null ? fall : reference - to;
-  const { soil } = view.ctx.container;
+  const { soil, covered } = view.ctx.container;
+  if (!covered && deficit < OPEN_DEFICIT) return false;
   if (soil === null) return fall >= LEAST_FALL && deficit >= LEAST_DEFICIT;
   // Plants drink less from drying soil, so a long failure loses less than its missing litres.
   const enough = fall * soil.litres >= SOIL_SHARE * missingLitres;

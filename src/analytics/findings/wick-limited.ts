@@ -18,8 +18,12 @@ const DEFICIT = 0.03;
 const ABOVE_FOOT_MM = 12;
 /** After the reservoir ran dry the soil takes days to recover: that is no limit of the wick. */
 const AFTER_DRY_DAYS = 6;
+/** Mean ET0 of the dry days, mm: on cooler ones any wick lifts enough, and a dry soil has other reasons. */
+const HOT_ET0_MM = 3;
 
-export function limitedOnDay(view: PotView, state: LimitedState): LimitedState {
+/** @param recovering a failed wick or a faulty sensor was seen of late, and the soil is still on its way back */
+export function limitedOnDay(view: PotView, state: LimitedState, recovering: boolean): LimitedState {
+  if (recovering) return NO_LIMIT;
   const days = lastDays(view, WINDOW_DAYS + AFTER_DRY_DAYS);
   const footMm = view.ctx.container.reservoir.wickFootMm;
   let lastDry = Number.NEGATIVE_INFINITY;
@@ -37,6 +41,7 @@ export function limitedOnDay(view: PotView, state: LimitedState): LimitedState {
   if (hot.length < LEAST_DAYS) return hot.length === 0 && cool.length >= 3 ? NO_LIMIT : state;
   const hotEt0 = mean(hot, (day) => day.et0Mm);
   // Dry soil on cool days as well is no limit on hot ones; the failed wick has a finding of its own.
+  if (hotEt0 < HOT_ET0_MM) return state.open === null ? state : NO_LIMIT;
   if (cool.length > 0 && hotEt0 < mean(cool, (day) => day.et0Mm)) return state;
   return {
     open: {

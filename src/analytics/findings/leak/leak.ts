@@ -5,6 +5,7 @@ import type { DayRecord } from '../../day-record.js';
 import type { PotView } from '../../pot-view.js';
 import { makeDraft, say } from '../draft.js';
 import { type LeakFit, leakFits } from './glr.js';
+import { nearFootRows } from './near-foot.js';
 import { type Fall, type RepeatedFalls, repeatedFalls } from './repeated-falls.js';
 import {
   AS_NOMINAL,
@@ -171,9 +172,11 @@ interface GroupFits {
 /** The fits of all onsets, group by group; null where there are too few blocks. */
 export function fitLeaks(view: PotView, seen: readonly LeakBlock[], today: number): readonly GroupFits[] | null {
   const groups: GroupFits[] = [];
+  const nearFoot = nearFootRows(view);
   for (const { from, to, freezeDays } of GROUPS) {
     const thirst = thirstByDay(view, freezeDays);
-    const rows = seen.map((block) => leakRow(block, thirst.get(block.block.dayNumber) ?? AS_NOMINAL));
+    const ofBlocks = seen.map((block) => leakRow(block, thirst.get(block.block.dayNumber) ?? AS_NOMINAL));
+    const rows = [...ofBlocks, ...nearFoot].sort((a, b) => a.dayNumber - b.dayNumber);
     const fits = leakFits(rows, today, from, to);
     if (fits === null) return null;
     const awake = (fit: LeakFit): boolean =>

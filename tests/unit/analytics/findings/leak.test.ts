@@ -6,9 +6,10 @@ import {
   leakOnDay,
   NO_LEAK,
 } from '../../../../src/analytics/findings/leak/leak.js';
+import { nearFootRows } from '../../../../src/analytics/findings/leak/near-foot.js';
 import { meanOrificeShare } from '../../../../src/analytics/findings/leak/rows.js';
 import { type LeakRecordSpec, leakRecord, seeded } from '../../../support/leak-record.js';
-import { makeDay, makeView, packBlocks, START_DAY } from '../../../support/pot-view.js';
+import { makeDay, makeView, packBlocks, packDays, START_DAY } from '../../../support/pot-view.js';
 
 const tight: LeakRecordSpec = {
   days: 60,
@@ -96,6 +97,35 @@ it('is taken back after it was mended', () => {
   }
   expect(wasOpen).toBe(true);
   expect(state.open).toBeNull();
+});
+
+describe('days near the wick’s foot', () => {
+  const stood = (useLitres: number) =>
+    packDays(
+      Array.from({ length: 6 }, (_, i) =>
+        makeDay({
+          dayNumber: START_DAY + i,
+          dawnLevelMm: 20 - i * (useLitres / 0.15),
+          netUseLitres: useLitres,
+          hoursDry: 24,
+        }),
+      ),
+    );
+
+  it('speak against a crack well below a level that stands still, and not against one beside it', () => {
+    const rows = nearFootRows(makeView({ days: stood(0) }));
+    expect(rows).toHaveLength(5);
+    expect(rows[0]!.flows[0]).toBeGreaterThan(0.2);
+    expect(rows[0]!.flows[2]).toBe(0);
+    expect(rows[0]!.loss).toBeCloseTo(0, 9);
+  });
+
+  it('hold what was lost for drunk: never a sign of a leak', () => {
+    const rows = nearFootRows(makeView({ days: stood(0.2) }));
+    expect(rows.length).toBeGreaterThan(0);
+    for (const row of rows) expect(row.loss).toBeLessThanOrEqual(0);
+    expect(rows[0]!.sd).toBeGreaterThan(nearFootRows(makeView({ days: stood(0) }))[0]!.sd);
+  });
 });
 
 describe('the mean flow of an orifice along a falling level', () => {

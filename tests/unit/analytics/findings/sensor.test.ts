@@ -51,6 +51,28 @@ describe('a stuck level', () => {
     expect(sensorStuck(idle, state)).toBeNull();
   });
 
+  it('is not seen where the water stands below a sensor that is mounted above the floor', () => {
+    const dry = makeView({
+      days,
+      demandLitresPerDay: 2,
+      noiseMm: 1,
+      levelMm: 8,
+      temperatureSdMmPerK: 0.01,
+      temperatureMmPerK: 1,
+    });
+    const warm = (i: number) => (i % 2 === 0 ? 10 : 30);
+    const falling = readings(100, (i) => Math.max(9, 110 - i + (i % 2)));
+    const still = readings(60, () => 8, 100).map((reading, i) => ({ ...reading, temperatureC: warm(i) }));
+    const at = (all: readonly CleanReading[]) =>
+      sensorStuck(
+        dry,
+        all.reduce((state, reading) => stuckOnReading(dry, state, reading), NOT_STUCK),
+      );
+    expect(at([...falling, ...still])).toBeNull();
+    const lower = readings(1, () => 2, 50);
+    expect(at([...falling.slice(0, 50), ...lower, ...falling.slice(51), ...still])?.kind).toBe('sensor_stuck');
+  });
+
   it('is not seen in a sensor that has never moved', () => {
     expect(sensorStuck(view, fold(readings(300, () => 120)))).toBeNull();
   });
@@ -71,6 +93,12 @@ describe('an unplugged level sensor', () => {
     const alive = readings(10, () => 120);
     expect(sensorUnplugged(view, fold([...alive, ...readings(8, () => 0, 10)]))?.kind).toBe('sensor_unplugged');
     expect(sensorUnplugged(view, fold([...alive, ...readings(8, (i) => (i % 2 === 0 ? 0 : 1), 10)]))).toBeNull();
+  });
+
+  it('is not seen in a dry pot after a single odd value', () => {
+    const dry = readings(10, () => 2);
+    const odd = readings(1, () => 90, 10).map((reading) => ({ ...reading, verdict: 'held' as const }));
+    expect(sensorUnplugged(view, fold([...dry, ...odd, ...readings(8, () => 2, 11)]))).toBeNull();
   });
 
   it('is not said of a node that has no level sensor', () => {

@@ -4,8 +4,10 @@ import { batteryLow, batteryOnDay, NO_BATTERY } from '../../../../src/analytics/
 import { collapseOnDay, demandCollapsed, NO_COLLAPSE } from '../../../../src/analytics/findings/demand-collapsed.js';
 import { findSwaps, type SwapSummary } from '../../../../src/analytics/findings/nodes-swapped.js';
 import { NO_PORT, overflowPort, portOnReading } from '../../../../src/analytics/findings/overflow-port.js';
+import { NOT_WATERLOGGED, waterloggedOnDay } from '../../../../src/analytics/findings/waterlogged.js';
 import { weigh } from '../../../../src/analytics/findings/weigh.js';
 import { NO_WICK_FAILURE, wickFailed, wickOnDay } from '../../../../src/analytics/findings/wick-failed.js';
+import { limitedOnDay, NO_LIMIT } from '../../../../src/analytics/findings/wick-limited.js';
 import { DAY_MS, HOUR_MS } from '../../../../src/domain/local-day.js';
 import { makeDay, makeReading, makeView, packDays, START_DAY, START_MS } from '../../../support/pot-view.js';
 
@@ -44,10 +46,49 @@ describe('a failed wick', () => {
     expect(demandCollapsed(view, state)?.kind).toBe('demand_collapsed');
   });
 
+  it('is not seen where a soil that was wetted from above dries back to where it settles', () => {
+    const days = season((since) => ({ netUseLitres: 0.02, dawnMoisture: Math.max(0.4, 0.48 - 0.02 * since) }));
+    days[44] = { ...days[44]!, dawnMoisture: 0.48 };
+    expect(watch(days, NO_WICK_FAILURE, wickOnDay).state.open).toBeNull();
+  });
+
   it('is not seen while the level is at the wick’s foot', () => {
     const days = season((since) => ({ netUseLitres: 0.02, dawnMoisture: 0.4 - 0.015 * since, dawnLevelMm: 24 }));
     expect(watch(days, NO_WICK_FAILURE, wickOnDay).state.open).toBeNull();
   });
+});
+
+describe('a wick that lifts too little', () => {
+  const dries = (et0Mm: number) => season((since) => (since < 8 ? { dawnMoisture: 0.34, et0Mm } : { et0Mm: 2 }));
+  const at = (days: readonly DayRecord[], recovering = false) =>
+    watch(days.slice(0, 53), NO_LIMIT, (view, state) => limitedOnDay(view, state, recovering)).state.open;
+
+  it('is found where the soil dries on hot days above standing water', () => {
+    expect(at(dries(7))?.days).toBe(8);
+  });
+
+  it('is not seen in cool weather, nor while the soil comes back from a failed wick', () => {
+    expect(at(dries(1))).toBeNull();
+    expect(at(dries(7), true)).toBeNull();
+  });
+});
+
+it('calls a soil waterlogged that holds far more than the wick leaves in it, and not a little more', () => {
+  const wet = (moisture: number) =>
+    watch(
+      season(() => ({ dawnMoisture: moisture })),
+      NOT_WATERLOGGED,
+      waterloggedOnDay,
+    ).state.open;
+  expect(wet(0.5)).not.toBeNull();
+  expect(wet(0.45)).toBeNull();
+});
+
+it('does not call a planting collapsed whose level rises by itself', () => {
+  const days = season((since) => ({ netUseLitres: since < 6 ? -1.5 : 0.02 }));
+  expect(watch(days.slice(0, 55), NO_COLLAPSE, collapseOnDay).state.open).toBeNull();
+  const still = season(() => ({ netUseLitres: 0.02 }));
+  expect(watch(still.slice(0, 55), NO_COLLAPSE, collapseOnDay).state.open).not.toBeNull();
 });
 
 it('does not call a planting collapsed that rests in the cold', () => {
