@@ -1,8 +1,15 @@
 import { useMemo, useState } from 'preact/hooks';
-import { formatInstant, formatLength, formatTemperature, formatVolume } from '../../../src/domain/texts/render.js';
+import {
+  formatInstant,
+  formatLength,
+  formatNumber,
+  formatTemperature,
+  formatVolume,
+} from '../../../src/domain/texts/render.js';
 import type { Series } from '../api/views.js';
 import { type ChartUnits, extent, lastValue, shownTemperature, type Window } from '../state/chart-data.js';
 import type { Voice } from '../state/voice.js';
+import { sayShare } from '../state/words.js';
 import { ScrollRegion } from './scroll-region.js';
 import { StripChart } from './strip-chart.js';
 import { type ChartSpanMark, type MarkKind, markIsFilled, markPath } from './water-chart.js';
@@ -83,7 +90,8 @@ export function Strips({
       {strips.map((strip) => {
         const range = extent(strip.values);
         const now = lastValue(strip.values);
-        const show = (value: number | null): string => (value === null ? '–' : `${value.toFixed(1)} ${strip.unit}`);
+        const show = (value: number | null): string =>
+          value === null ? '–' : `${formatNumber(value, voice.reader, 1)} ${strip.unit}`;
         return range === null ? null : (
           <figure key={strip.words}>
             <figcaption class="small">
@@ -145,9 +153,9 @@ export function SeriesTable({ series, voice }: { readonly series: Series; readon
                       <th scope="row">{formatInstant(ms, voice.reader)}</th>
                       <td>{show(series.litres[i], (value) => formatVolume(value, voice.reader))}</td>
                       <td>{show(series.levelMm[i], (value) => formatLength(value, voice.reader))}</td>
-                      <td>{show(series.moistureFraction[i], (value) => `${(value * 100).toFixed(0)} %`)}</td>
+                      <td>{show(series.moistureFraction[i], (value) => sayShare(voice, value))}</td>
                       <td>{show(series.temperatureC[i], (value) => formatTemperature(value, voice.reader))}</td>
-                      <td>{show(series.batteryV[i], (value) => `${value.toFixed(2)} V`)}</td>
+                      <td>{show(series.batteryV[i], (value) => `${formatNumber(value, voice.reader, 2)} V`)}</td>
                     </tr>
                   );
                 })}

@@ -53,3 +53,9 @@ export function timeLabels(seconds: readonly number[], locale: string, timeZone:
     return step < 86_400 && words === '00:00' ? day.format(second * 1000) : words;
   });
 }
+
+/** Labels of the other axis, with as many digits as the steps need. */
+export function valueLabels(values: readonly number[], locale: string, unit: string): string[] {
+  const format = new Intl.NumberFormat(locale, { maximumFractionDigits: 6 });
+  return values.map((value) => `${format.format(value)} ${unit}`);
+}

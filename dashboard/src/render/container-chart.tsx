@@ -23,6 +23,7 @@ import { toCsv } from '../state/csv.js';
 import { type Fan, forecastFan } from '../state/forecast-fan.js';
 import { themeOf } from '../state/theme.js';
 import type { Voice } from '../state/voice.js';
+import { sayShare } from '../state/words.js';
 import { useApp, useLive } from './app-context.js';
 import { Legend, SeriesTable, Strips } from './chart-parts.js';
 import { LoadState } from './fault.js';
@@ -298,7 +299,7 @@ function PointWords({
       const temperature = series.temperatureC[row] ?? null;
       if (litres !== null) values.push(formatVolume(litres, voice.reader));
       if (level !== null) values.push(formatLength(level, voice.reader));
-      if (moisture !== null) values.push(`${(moisture * 100).toFixed(0)} %`);
+      if (moisture !== null) values.push(sayShare(voice, moisture));
       if (temperature !== null) values.push(formatTemperature(temperature, voice.reader));
     }
     return voice.say('pot.chart_point', { atMs: ms, values: values.length === 0 ? null : values.join(', ') });

@@ -2,7 +2,7 @@ import { useEffect, useRef, useState } from 'preact/hooks';
 import UPlot from 'uplot';
 import type { Window } from '../state/chart-data.js';
 import type { Theme } from '../state/theme.js';
-import { chartColours, timeLabels } from './chart-theme.js';
+import { chartColours, timeLabels, valueLabels } from './chart-theme.js';
 
 /** A low chart of one more quantity under the water, on the same axis of time. */
 export function StripChart({
@@ -62,7 +62,7 @@ export function StripChart({
             size: 58,
             space: 26,
             grid: { show: false },
-            values: (_chart, splits) => splits.map((value) => `${value} ${unit}`),
+            values: (_chart, splits) => valueLabels(splits, locale, unit),
           },
         ],
         series: [{}, { stroke: colours.ink, width: 1.5, spanGaps: false, points: { show: false } }],

@@ -3,7 +3,7 @@ import UPlot from 'uplot';
 import 'uplot/dist/uPlot.min.css';
 import type { WaterColumns, Window } from '../state/chart-data.js';
 import type { Theme } from '../state/theme.js';
-import { type ChartColours, chartColours, timeLabels } from './chart-theme.js';
+import { type ChartColours, chartColours, timeLabels, valueLabels } from './chart-theme.js';
 
 export type MarkKind = 'refill' | 'rain' | 'overflow' | 'drained' | 'sudden_loss' | 'visit';
 
@@ -103,7 +103,7 @@ function optionsOf(props: WaterChartProps, latest: { current: WaterChartProps },
       {
         ...axis,
         size: 58,
-        values: (_chart, splits) => splits.map((value) => `${value} ${props.unit}`),
+        values: (_chart, splits) => valueLabels(splits, props.locale, props.unit),
       },
     ],
     series: [

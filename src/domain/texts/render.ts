@@ -1,3 +1,4 @@
+import { numberOfDay } from '../day-number.js';
 import type { Message } from '../message.js';
 import type { UnitPreferences } from '../registry.js';
 import { celsiusToFahrenheit, litresToUsGallons, mmToInches } from '../units.js';
@@ -13,6 +14,9 @@ export interface Reader {
 export type Catalogue = Readonly<Record<string, string>>;
 
 const UNKNOWN = '–';
+
+const DAY_MS = 86_400_000;
+const SITE_DAY = /^\d{4}-\d{2}-\d{2}$/;
 
 /**
  * Renders a message. `{levelMm}` is formatted by its unit, `{dryMs:day}` as a day without the hour,
@@ -38,7 +42,8 @@ export function render(catalogue: Catalogue, message: Message, reader: Reader): 
 
 /** Formats one value by the unit at the end of its name. */
 export function formatParameter(name: string, value: string | number, reader: Reader, style?: string): string {
-  if (typeof value === 'string') return value;
+  if (typeof value === 'string')
+    return SITE_DAY.test(value) && /(^d|D)ay$/.test(name) ? formatDay(value, reader) : value;
   if (name.endsWith('LitresPerDay') || name === 'litresPerDay') return `${formatVolume(value, reader)}/d`;
   if (name.endsWith('Litres') || name === 'litres') return formatVolume(value, reader);
   // A rate by length is no length.
@@ -79,6 +84,11 @@ export function formatNumber(value: number, reader: Reader, maximumFractionDigit
   return numberFormat(reader.locale, maximumFractionDigits).format(value);
 }
 
+/** `27 Aug 2026`, of a site-local day `YYYY-MM-DD`. */
+export function formatDay(day: string, reader: Reader): string {
+  return instantFormat(reader.locale, 'UTC', 'date').format((numberOfDay(day) + 0.5) * DAY_MS);
+}
+
 /** `day`: Thu 27 Aug; `time`: 14:05; otherwise both. */
 export function formatInstant(epochMs: number, reader: Reader, style?: string): string {
   const format = style === 'day' || style === 'time' ? style : 'both';
@@ -96,11 +106,12 @@ function numberFormat(locale: string, maximumFractionDigits: number): Intl.Numbe
   return known;
 }
 
-function instantFormat(locale: string, timeZone: string, style: 'day' | 'time' | 'both'): Intl.DateTimeFormat {
+function instantFormat(locale: string, timeZone: string, style: 'date' | 'day' | 'time' | 'both'): Intl.DateTimeFormat {
   const key = `${locale}|${timeZone}|${style}`;
   const day = { weekday: 'short', day: 'numeric', month: 'short' } as const;
   const time = { hour: '2-digit', minute: '2-digit', hourCycle: 'h23' } as const;
-  const options = style === 'day' ? day : style === 'time' ? time : { ...day, ...time };
+  const date = { day: 'numeric', month: 'short', year: 'numeric' } as const;
+  const options = { date, day, time, both: { ...day, ...time } }[style];
   const known = instantFormats.get(key) ?? new Intl.DateTimeFormat(locale, { timeZone, ...options });
   instantFormats.set(key, known);
   return known;
