@@ -39,10 +39,13 @@ export function spillOf(record: EventRecord, around: EventSurroundings, rainMm: 
   return litres < LEAST_LITRES ? null : { litres: shorten(litres), confidence: ran.confidence };
 }
 
-/** The event that tells of it; null where nothing is known to have gone out. */
+/**
+ * The event that tells of it; null where nothing is known to have gone out. What the crew poured less what stayed is an
+ * estimate; what rain let out is known from below only.
+ */
 export function overflowEvent({ event, spill, untold }: EventRecord): PotEvent | null {
   if (spill === null || untold) return null;
-  return { ...event, ...spill, id: overflowId(event), kind: 'overflow', atLeast: true };
+  return { ...event, ...spill, id: overflowId(event), kind: 'overflow', atLeast: event.kind !== 'refill' };
 }
 
 export function overflowId(gain: PotEvent): string {

@@ -75,7 +75,7 @@ export interface LatestValues {
   readonly batteryV: number | null;
 }
 
-export const STATE_VERSION = 8;
+export const STATE_VERSION = 9;
 
 /** Expected thirst before the pot's own drawdown is known: days that a full reservoir lasts at 4 mm of ET0. */
 const FULL_LASTS_DAYS = 12;

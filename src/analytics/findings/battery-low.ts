@@ -27,6 +27,8 @@ const LITHIUM_ION: Chemistry = { name: 'lithium_ion', emptyAt: 3.35, flat: false
 const FRACTION: Chemistry = { name: 'fraction', emptyAt: 0.05, flat: false, perK: 0 };
 
 export interface BatteryState {
+  /** Since when the node in use has been on the pot: another node has another cell. */
+  readonly nodeSinceMs: EpochMs | null;
   /** Highest daily value of the cell in use: tells its family. */
   readonly peakV: number | null;
   readonly open: {
@@ -40,7 +42,7 @@ export interface BatteryState {
   } | null;
 }
 
-export const NO_BATTERY: BatteryState = { peakV: null, open: null };
+export const NO_BATTERY: BatteryState = { nodeSinceMs: null, peakV: null, open: null };
 
 const WINDOW_DAYS = 45;
 const LEAST_DAYS = 12;
@@ -59,7 +61,13 @@ function chemistryOf(day: DayRecord, peakV: number | null): Chemistry | null {
 }
 
 export function batteryOnDay(view: PotView, state: BatteryState): BatteryState {
-  const days = lastDays(view, WINDOW_DAYS);
+  const nodeSinceMs = view.assignedMs;
+  const known = state.nodeSinceMs === nodeSinceMs ? state : { ...NO_BATTERY, nodeSinceMs };
+  const days = lastDays(view, WINDOW_DAYS).filter((day) => nodeSinceMs === null || day.startMs >= nodeSinceMs);
+  return { ...judgeCell(days, known), nodeSinceMs };
+}
+
+function judgeCell(days: readonly DayRecord[], state: BatteryState): Pick<BatteryState, 'peakV' | 'open'> {
   const last = days[days.length - 1];
   if (last === undefined) return state;
   if (last.batteryV === null && last.batteryFraction === null) return state;

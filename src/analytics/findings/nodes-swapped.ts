@@ -68,6 +68,9 @@ const APART_MS = 6 * HOUR_MS;
 const LEAST_FALL_PER_ET0 = 0.5;
 /** Two levels that cross within the time of one call: a loss and a rise together are rare, and rarer at these heights. */
 const CROSSING = 13;
+/** Added where the two soils stepped apart on that very day, each by more than a soil does of itself. */
+const SOILS_STEPPED = 5;
+const LEAST_SOIL_STEP = 0.04;
 const CROSSING_MS = 3 * HOUR_MS;
 const CROSSING_FULL_MM = 25;
 
@@ -133,15 +136,30 @@ function bestCrossing(a: SwapSummary, b: SwapSummary): SwapScore | null {
       const strength = Math.min(1, Math.min(Math.abs(rise), Math.abs(fall)) / CROSSING_FULL_MM);
       const misfits =
         ((one.toMm - other.fromMm) / LEVEL_SD_MM) ** 2 / 2 + ((other.toMm - one.fromMm) / LEVEL_SD_MM) ** 2 / 2;
-      const score = CROSSING * strength - misfits;
-      if (score < DECISION) continue;
       const sinceMs = Math.min(one.endMs, other.endMs);
+      const score = CROSSING * strength - misfits + (soilsSteppedApart(a, b, sinceMs) ? SOILS_STEPPED : 0);
+      if (score < DECISION) continue;
       const before = crossings[crossings.length - 1];
       if (before !== undefined && sinceMs - before.sinceMs < APART_MS) continue;
       crossings.push({ score, sinceMs, days: Math.max(0, lastMs - sinceMs) / DAY_MS });
     }
   }
   return crossings.length % 2 === 1 ? crossings[crossings.length - 1]! : null;
+}
+
+function soilsSteppedApart(a: SwapSummary, b: SwapSummary, atMs: EpochMs): boolean {
+  const [one, other] = [soilStep(a, atMs), soilStep(b, atMs)];
+  return (
+    one !== null && other !== null && one * other < 0 && Math.min(Math.abs(one), Math.abs(other)) > LEAST_SOIL_STEP
+  );
+}
+
+/** Moisture at the first dawn after an instant less that of the last dawn before it; null where one is not known. */
+function soilStep(pot: SwapSummary, atMs: EpochMs): number | null {
+  const after = pot.days.findIndex((day) => day.endMs > atMs);
+  const before = pot.days[after - 1]?.moisture ?? null;
+  const moisture = pot.days[after]?.moisture ?? null;
+  return before === null || moisture === null ? null : moisture - before;
 }
 
 /** The day of the last two weeks from which on an exchange explains most. */

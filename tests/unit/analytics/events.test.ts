@@ -197,6 +197,7 @@ describe('events', () => {
     const inputs = [...levels(60, pour(30, 80, 200)), report].sort(compareInputs);
     const { events, ledgerDays } = advance(ctx, startAnalysis(ctx), inputs).derived;
     expect(events.map((event) => event.kind)).toEqual(['refill', 'overflow']);
+    expect(events.map((event) => event.atLeast)).toEqual([true, false]);
     expect(events[0]!.litres + events[1]!.litres).toBeCloseTo(25, 2);
     expect(ledgerDays.reduce((sum, day) => sum + day.overflowLitres, 0)).toBeCloseTo(events[1]!.litres, 9);
     const correction: PotInput = {

@@ -67,7 +67,9 @@ export const NO_LEAK: LeakState = {
  * error of the demand model looks like a leak that was always there. Set above what tight simulated pots reach, on
  * fleets that no reported figure comes from.
  */
-const THRESHOLDS = [14.5, 14.5, 13, 12.5, 12.5, 13, 12, 11.5, 11.5, 20, 24, 26, 28, 30, 32, 90] as const;
+const THRESHOLDS = [13.5, 12.5, 11.5, 12.5, 12.5, 13.2, 13, 12.8, 12, 18, 21, 30, 30, 26, 27, 90] as const;
+/** Without a moisture sensor nothing tells what the soil took back or the rain spared: a leak must show so much better. */
+const UNSEEN_SOIL_FACTOR = 1.4;
 const LEAST_LITRES_PER_DAY = 0.1;
 /** A leak under this share of the plants' use is within what the demand model may be wrong by. */
 const LEAST_SHARE_OF_USE = 0.25;
@@ -119,7 +121,8 @@ function leakBySlope(view: PotView, state: LeakState, day: DayRecord, suspended:
   const { rows } = groups[groups.length - 1]!;
   const use = Math.max(0, view.demandLitresPerDay);
   const best = strongest(fits, use);
-  const ratio = best === null ? 0 : best.score / THRESHOLDS[best.onsetIndex]!;
+  const sight = view.moistureReference === null ? UNSEEN_SOIL_FACTOR : 1;
+  const ratio = best === null ? 0 : best.score / (sight * THRESHOLDS[best.onsetIndex]!);
   const over = ratio >= 1 ? state.over + 1 : 0;
   const evaluated = { ratio, over, evaluatedDay: day.dayNumber, newestRow, soil: state.soil, falls: state.falls };
   if (state.open !== null) {

@@ -24,7 +24,10 @@ const tight: LeakRecordSpec = {
 };
 
 /** Folds the record day by day as the analysis does. */
-function watch(spec: LeakRecordSpec): { state: LeakState; foundOn: number | null; view: ReturnType<typeof makeView> } {
+function watch(
+  spec: LeakRecordSpec,
+  moistureReference: number | null = 0.4,
+): { state: LeakState; foundOn: number | null; view: ReturnType<typeof makeView> } {
   const blocks = leakRecord(spec);
   let state = NO_LEAK;
   let foundOn: number | null = null;
@@ -32,7 +35,7 @@ function watch(spec: LeakRecordSpec): { state: LeakState; foundOn: number | null
   for (let day = 6; day < spec.days; day++) {
     const known = packBlocks(blocks.filter((block) => block.dayNumber <= START_DAY + day));
     const record = makeDay({ dayNumber: START_DAY + day });
-    view = makeView({ blocks: known, atMs: record.endMs });
+    view = makeView({ blocks: known, atMs: record.endMs, moistureReference });
     state = leakOnDay(view, state, record, false);
     if (state.open !== null) foundOn ??= day;
   }
@@ -68,6 +71,14 @@ describe('a hole in the reservoir', () => {
     expect(draft.toConfirm?.code).toBe('finding.leak.confirm');
     expect(leakFlowLitresPerDay(state.open!, state.open!.heightMm - 1, 200)).toBe(0);
   });
+});
+
+it('must show so much better where no moisture sensor tells what the soil took', () => {
+  const spec = { ...tight, leakFrom: 30, litresPerDayAtInvert: 1.6 };
+  const seen = watch({ ...spec, rng: seeded(1) }).foundOn;
+  const unseen = watch({ ...spec, rng: seeded(1) }, null).foundOn;
+  expect(seen).not.toBeNull();
+  expect(unseen ?? spec.days).toBeGreaterThan(seen!);
 });
 
 it('is not seen in a planting that grows thirstier by half', () => {

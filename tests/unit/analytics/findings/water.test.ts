@@ -136,6 +136,23 @@ describe('a battery', () => {
     expect(draft?.evidence.map((message) => message.code)).toContain('finding.battery_low.forecast');
   });
 
+  it('is judged by the cell of the node in use, not by that of the node before', () => {
+    const days = Array.from({ length: 50 }, (_, i) =>
+      makeDay({ dayNumber: START_DAY + i, batteryV: i < 30 ? 3.6 : 2.9 }),
+    );
+    const view = (assignedMs: number) =>
+      makeView({ days: packDays(days.slice(0, 40)), atMs: days[39]!.endMs, assignedMs });
+    const old = days
+      .slice(0, 30)
+      .reduce(
+        (state, _, i) => batteryOnDay(makeView({ days: packDays(days.slice(0, i + 1)), assignedMs: 0 }), state),
+        NO_BATTERY,
+      );
+    expect(batteryLow(view(0), batteryOnDay(view(0), old))).not.toBeNull();
+    const replaced = view(days[30]!.startMs);
+    expect(batteryLow(replaced, batteryOnDay(replaced, old))).toBeNull();
+  });
+
   it('on a flat curve is quiet until the knee', () => {
     expect(run(() => 3.61)).toBeNull();
     const draft = run((i) => (i < 40 ? 3.61 : 3.61 - 0.03 * (i - 39)));
@@ -198,6 +215,16 @@ describe('exchanged nodes', () => {
     expect(found([pot('A', one, one, rise), pot('B', two, two, elsewhere)])).toEqual([]);
     const later = [{ ...fall[0]!, endMs: atMs + 5 * HOUR_MS }];
     expect(found([pot('A', one, one, rise), pot('B', two, two, later)])).toEqual([]);
+  });
+
+  it('are found by a small crossing where both soils stepped apart on that day, and not without', () => {
+    const atMs = (START_DAY + 12.2) * DAY_MS;
+    const rise = [{ id: 'r', endMs: atMs, fromMm: 52, toMm: 66 }];
+    const fall = [{ id: 'f', endMs: atMs + HOUR_MS, fromMm: 66, toMm: 52 }];
+    const level = { levelMm: 60 };
+    const soil = (moisture: number) => ({ ...level, moisture });
+    expect(found([pot('A', soil(0.5), soil(0.4), rise), pot('B', soil(0.36), soil(0.46), fall)])).toHaveLength(2);
+    expect(found([pot('A', soil(0.5), soil(0.5), rise), pot('B', soil(0.36), soil(0.36), fall)])).toEqual([]);
   });
 
   it('are not seen where one pot alone changed, or none', () => {
