@@ -53,6 +53,8 @@ export function wantedAlerts(
   const pressing = stop !== null && whyNow(stop, horizonMs, situation.nowMs).length > 0;
   const plannedInTime = stop !== null && stopIsInTime(situation, plan, stop.dueByMs);
   if (plannedInTime || (!pressing && unseen.length === 0)) return wanted;
+  // The one alert about the crew lists the pots; each site would say it again.
+  if (situation.crewIsFull && unseen.length === 0) return wanted;
   const message = [...unseen.map((alarm) => alarm.message), ...(stop === null ? [] : stopMessages(situation, stop))];
   for (const personId of situation.dispatchers) {
     wanted.push({ personId, message, containerIds: containersOf(stop, unseen) });

@@ -50,7 +50,8 @@ export const CATALOGUE: Readonly<Record<AlarmKind, CatalogueEntry>> = {
       onDelayMs: 0,
       offDelayMs: 30 * MINUTE_MS,
       latching: false,
-      reAlarmAfterMs: DAY_MS,
+      // The morning's list names it each day, and a pot that gets worse (dry, then its soil spent) calls by that.
+      reAlarmAfterMs: 3 * DAY_MS,
       maxShelvingMs: MAX_SHELVING_MS,
     },
     deadband: { value: 6, unit: 'h' },
@@ -180,6 +181,28 @@ export const CATALOGUE: Readonly<Record<AlarmKind, CatalogueEntry>> = {
     cautions: ['caution.licence'],
     finding: null,
     task: 'recover_node',
+  },
+  crew_full: {
+    kind: 'crew_full',
+    cause: 'alarm.crew_full.cause',
+    consequence: 'alarm.crew_full.consequence',
+    action: 'alarm.crew_full.action',
+    respondWithinMs: 8 * HOUR_MS,
+    // Many pots hang on one answer, and the answer gets dearer by the hour.
+    priority: 'medium',
+    settings: {
+      onDelayMs: 0,
+      offDelayMs: 0,
+      latching: false,
+      // Over a weekend nobody could answer again.
+      reAlarmAfterMs: 3 * DAY_MS,
+      maxShelvingMs: MAX_SHELVING_MS,
+    },
+    deadband: null,
+    told: ['dispatcher'],
+    cautions: ['caution.backflow', 'caution.non_potable'],
+    finding: null,
+    task: 'refill',
   },
 };
 

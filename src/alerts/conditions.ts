@@ -19,6 +19,8 @@ export const SUPPRESSED_BY = {
   /** Somebody is working at the pot. */
   visit: 'rule:visit',
   outage: 'rule:outage',
+  /** One of many that the crew has no room for, which are one alarm. */
+  crewFull: 'rule:crew_full',
   newPlanting: 'rule:new_planting',
   /** A visit in time is on a round: the response has been given. */
   planned: 'rule:planned',
@@ -86,27 +88,34 @@ export function conditionsOf(situation: SiteSituation): readonly AlarmCondition[
   return [...active, ...ended];
 }
 
+/**
+ * The decision about a pot that is due and was not made: it may be dry before the crew's next chance, water enough to
+ * matter would go in, and nobody is sent in time or was there a short while ago.
+ * @returns from when on it may be dry; null: nothing is to be decided
+ */
+export function dryDecision(situation: SiteSituation, pot: PotSituation): EpochMs | null {
+  const { status } = pot;
+  if (status === null) return null;
+  const soonestMs = drySoonestMs(status);
+  const horizonMs = decidedHorizonMs(situation.calendar, situation.days, situation.nowMs);
+  const alarmId = alarmIdOf('dry', pot.container.id);
+  const standing = situation.alarms.find((alarm) => alarm.id === alarmId)?.conditionActive ?? false;
+  const { deadbandHours } = pointSettings(situation.overrides, 'dry', pot.container.id);
+  const byMs = horizonMs === null ? null : horizonMs + (standing ? deadbandHours * HOUR_MS : 0);
+  const isDue = soonestMs !== null && byMs !== null && soonestMs < byMs && isWorthGoing(status);
+  return isDue && !isAnswered(situation, pot) ? soonestMs : null;
+}
+
 function dryCondition(situation: SiteSituation, pot: PotSituation): readonly AlarmCondition[] {
   const { status } = pot;
   if (status === null) return [];
-  const alarmId = alarmIdOf('dry', pot.container.id);
-  const standing = situation.alarms.find((alarm) => alarm.id === alarmId)?.conditionActive ?? false;
   const dryNow = isDryNow(pot, situation.nowMs, hasBeenDry(situation, pot));
-  const soonestMs = drySoonestMs(status);
-  const horizonMs = decidedHorizonMs(situation.calendar, situation.days, situation.nowMs);
-  const point = pointSettings(situation.overrides, 'dry', pot.container.id);
-  const deadbandMs = standing ? point.deadbandHours * HOUR_MS : 0;
-  const decisionDue =
-    soonestMs !== null &&
-    horizonMs !== null &&
-    soonestMs < horizonMs + deadbandMs &&
-    isWorthGoing(status) &&
-    !isAnswered(situation, pot);
-  if (!dryNow && !decisionDue) return [];
+  if (!dryNow && dryDecision(situation, pot) === null) return [];
+  const priority = dryPriority(situation, pot, dryNow);
   const params = {
     pot: pot.container.name,
     levelMm: status.levelMm,
-    dryP10Ms: soonestMs,
+    dryP10Ms: drySoonestMs(status),
     dryP50Ms: status.forecast.dry?.p50Ms ?? null,
   };
   const seen = status.forecast.knowledge === 'known' || status.forecast.knowledge === 'learning';
@@ -117,27 +126,32 @@ function dryCondition(situation: SiteSituation, pot: PotSituation): readonly Ala
   return [
     {
       ...pointOf(pot, 'dry'),
-      alarmId,
       active: true,
       endedByDecision: false,
       sinceMs: status.atMs,
       readingMs: Math.max(status.atMs, readingTimeMs(situation, pot, 'dry')),
-      priority: dryPriority(situation, pot, dryNow),
+      priority,
       message,
-      suppressedBy: suppression(situation, pot, 'dry', false),
+      suppressedBy:
+        suppression(situation, pot, 'dry', false) ??
+        (situation.crewIsFull && priority === 'low' ? SUPPRESSED_BY.crewFull : null),
     },
   ];
 }
 
 /**
- * A pot that may be dry before its visit is worth what the catalogue says; one that is dry is worth more, since its soil
- * lasts for days at most, and most where the soil has nothing left either.
+ * What a dry alarm is worth goes by the time that is left for the answer, as the standard has it: a pot that may be dry,
+ * and one that is dry over soil which lasts beyond the crew's next chance, what the catalogue says; one whose soil may
+ * not last, or of whose soil nothing is known, more; most where the soil has nothing left either.
  */
 function dryPriority(situation: SiteSituation, pot: PotSituation, dryNow: boolean): AlarmPriority {
   const point = pointSettings(situation.overrides, 'dry', pot.container.id);
   if (!dryNow || point.priorityIsOverridden) return point.priority;
-  const stressP50Ms = pot.status?.forecast.stress?.p50Ms ?? null;
-  return stressP50Ms !== null && stressP50Ms <= situation.nowMs ? 'high' : 'medium';
+  const stress = pot.status?.forecast.stress ?? null;
+  if (stress?.p50Ms != null && stress.p50Ms <= situation.nowMs) return 'high';
+  const horizonMs = decidedHorizonMs(situation.calendar, situation.days, situation.nowMs);
+  const soilLasts = stress?.p10Ms != null && horizonMs !== null && stress.p10Ms > horizonMs;
+  return soilLasts ? point.priority : MORE_URGENT[point.priority];
 }
 
 /** Somebody goes there before the pot may be dry, or has been there and the readings have yet to tell. */
@@ -211,6 +225,7 @@ const FINDING_MESSAGES = {
   waterlogged: 'alarm.waterlogged.found',
   node_silent: 'alarm.node_silent.found',
   outage: 'alarm.outage.found',
+  crew_full: 'alarm.crew_full.found',
 } as const satisfies Record<AlarmKind, Message['code']>;
 
 function outageCondition(situation: SiteSituation, outage: Outage): AlarmCondition {

@@ -64,6 +64,8 @@ export interface SiteSituation {
   readonly stops: readonly RoundStop[];
   /** Alerts about the site that were not withdrawn. */
   readonly alerts: readonly Alert[];
+  /** More pots of the fleet are undecided than the crew has room for; one alarm says so in place of many. */
+  readonly crewIsFull: boolean;
   /** Dispatchers who are not disabled. */
   readonly dispatchers: readonly PersonId[];
 }

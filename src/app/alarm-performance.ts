@@ -14,8 +14,9 @@ const LONGEST_PERIOD_MS = 400 * DAY_MS;
 
 /** An alarm that misbehaves, with the place where it does. */
 export interface PlacedActor extends BadActor {
-  readonly siteId: SiteId;
-  readonly siteName: string;
+  /** Null: about the crew as a whole. */
+  readonly siteId: SiteId | null;
+  readonly siteName: string | null;
   readonly containerId: ContainerId | null;
   readonly containerName: string | null;
 }
@@ -59,7 +60,15 @@ export async function alarmPerformance(
       if (alarm === undefined) return [];
       const { siteId, containerId } = alarm;
       const containerName = containerId === null ? null : (containerNames.get(containerId) ?? containerId);
-      return [{ ...actor, siteId, siteName: siteNames.get(siteId) ?? siteId, containerId, containerName }];
+      return [
+        {
+          ...actor,
+          siteId,
+          siteName: siteId === null ? null : (siteNames.get(siteId) ?? siteId),
+          containerId,
+          containerName,
+        },
+      ];
     });
   return {
     ...performance,

@@ -1,9 +1,19 @@
+import { SUPPRESSED_BY } from '../alerts/conditions.js';
+import {
+  CREW_ALARM_ID,
+  CREW_TOPIC,
+  type CrewRoom,
+  reconcileCrew,
+  type UndecidedPot,
+  undecidedPots,
+} from '../alerts/crew-room.js';
 import { reconcileSite } from '../alerts/reconcile-site.js';
+import type { SiteSituation } from '../alerts/situation.js';
 import { WHOLE_FLEET } from '../domain/access.js';
 import type { Change, ChangeSet, Write, WriteKind } from '../domain/change-set.js';
 import type { EpochMs, SiteId } from '../domain/ids.js';
 import type { App } from './context.js';
-import { type RegistryRows, registryRows, viewOfRows } from './fleet-view.js';
+import { type FleetView, type RegistryRows, registryRows, viewOfRows } from './fleet-view.js';
 import { loadSituations } from './site-situation.js';
 import { breathe, inTurn } from './turns.js';
 
@@ -85,23 +95,58 @@ export function reviewAllSites(app: App): Promise<number> {
 /**
  * Brings one site up to date after a person's act, so that the answer already shows what follows from it. To be called
  * within a turn; were it lost in a crash, the stage would do the same.
+ * @param siteId null: what is about the crew alone
  */
-export async function settleSite(app: App, siteId: SiteId): Promise<void> {
+export async function settleSite(app: App, siteId: SiteId | null): Promise<void> {
   const nowMs = app.clock.nowMs();
-  const writes = await reconcileSites(app, new Set([siteId]), nowMs);
+  const writes = await reconcileSites(app, new Set(siteId === null ? [] : [siteId]), nowMs);
   if (writes.length > 0) await app.store.commit(changeSet(nowMs, writes, null));
 }
 
 async function reconcileSites(app: App, sites: ReadonlySet<SiteId> | null, nowMs: EpochMs): Promise<readonly Write[]> {
   const writes: Write[] = [];
   const fleet = viewOfRows(await knownRegistry(app), nowMs);
-  for (const situation of await loadSituations(app.store, fleet, sites, nowMs)) {
-    const changes = reconcileSite(situation);
+  const situations = await loadSituations(app.store, fleet, sites, nowMs);
+  const crew = await crewRoom(app, fleet, situations, nowMs);
+  writes.push(...crew.writes);
+  for (const situation of situations) {
+    const changes = reconcileSite({ ...situation, crewIsFull: crew.isFull });
     for (const effect of changes.effects) app.log.debug({ ...effect, siteId: situation.site.id }, 'alarm');
     writes.push(...changes.writes);
     await breathe();
   }
   return writes;
+}
+
+/** How many pots of the fleet are undecided: those of the sites at hand as they stand now, the others as last seen. */
+async function crewRoom(
+  app: App,
+  fleet: FleetView,
+  situations: readonly SiteSituation[],
+  nowMs: EpochMs,
+): Promise<CrewRoom> {
+  const { work, people } = app.store;
+  const [standing, alarm, alerts, everybody] = await Promise.all([
+    work.alarms(WHOLE_FLEET, { includeNormal: false, siteId: null }),
+    work.alarm(WHOLE_FLEET, CREW_ALARM_ID),
+    work.standingAlerts(CREW_TOPIC),
+    people.people(),
+  ]);
+  const atHand = new Set(situations.map(({ site }) => site.id));
+  const elsewhere = standing.flatMap((one): UndecidedPot[] => {
+    const container = one.containerId === null ? undefined : fleet.containers.get(one.containerId);
+    const soonestMs = one.message.params.dryP10Ms;
+    const isUndecided =
+      one.conditionActive && (one.message.code === 'alarm.dry.decide' || one.heldBy === SUPPRESSED_BY.crewFull);
+    if (!isUndecided || container === undefined || typeof soonestMs !== 'number' || atHand.has(container.siteId))
+      return [];
+    const site = fleet.sites.get(container.siteId)?.name ?? container.siteId;
+    return [{ containerId: container.id, pot: container.name, site, soonestMs }];
+  });
+  const dispatchers = everybody
+    .filter(({ role, disabledAtMs }) => role === 'dispatcher' && disabledAtMs === null)
+    .map(({ id }) => id);
+  return reconcileCrew([...situations.flatMap(undecidedPots), ...elsewhere], alarm, alerts, dispatchers, nowMs);
 }
 
 /** The registry as last read, for each store, and up to which line of the log it is current. */

@@ -56,7 +56,7 @@ export async function actOnAlarm(
     const before = await find(app, scope, alarmId);
     const nowMs = app.clock.nowMs();
     const event: AlarmEvent = { ...action, by: who.personId };
-    const overrides = await app.store.work.alarmOverrides(WHOLE_FLEET, before.siteId);
+    const overrides = before.siteId === null ? [] : await app.store.work.alarmOverrides(WHOLE_FLEET, before.siteId);
     const { settings } = pointSettings(overrides, before.kind, before.containerId);
     const result = step(before, event, nowMs, settings);
     if (result.refused !== null) throw refusal(result.refused, before);

@@ -42,13 +42,9 @@ export async function overnightChanges(
 function alarmsRaised(views: ViewBuilder, sinceMs: EpochMs): readonly OvernightChange[] {
   return views.standingAlarms
     .filter((alarm) => alarm.raisedMs !== null && alarm.raisedMs >= sinceMs && alarm.state !== 'suppressed_by_design')
-    .map((alarm) => ({
-      atMs: alarm.raisedMs ?? sinceMs,
-      tone: 'bad',
-      siteId: alarm.siteId,
-      containerId: alarm.containerId,
-      message: alarm.message,
-    }));
+    .flatMap(({ raisedMs, siteId, containerId, message }): OvernightChange[] =>
+      siteId === null ? [] : [{ atMs: raisedMs ?? sinceMs, tone: 'bad', siteId, containerId, message }],
+    );
 }
 
 /** Findings that are no alarms; those that are have been told as such. */

@@ -71,6 +71,8 @@ export async function loadSituations(
       tasks,
       stops: stops.filter((stop) => stop.siteId === id),
       alerts,
+      // Whoever looks at the whole fleet knows.
+      crewIsFull: false,
       dispatchers,
     });
   }

@@ -155,14 +155,13 @@ export class ViewBuilder {
 
   alarm(alarm: Alarm): AlarmView {
     const entry = CATALOGUE[alarm.kind];
-    const site = this.site(alarm.siteId);
     const says = (code: TextCode): Message => ({ code, params: {} });
-    const { siteName, accountId, accountName } = this.#siteNames(site);
+    const place = alarm.siteId === null ? null : this.#siteNames(this.site(alarm.siteId));
     return {
       alarm,
-      siteName,
-      accountId,
-      accountName,
+      siteName: place?.siteName ?? null,
+      accountId: place?.accountId ?? null,
+      accountName: place?.accountName ?? null,
       containerName: alarm.containerId === null ? null : (this.fleet.containers.get(alarm.containerId)?.name ?? null),
       cause: says(entry.cause),
       consequence: says(entry.consequence),

@@ -96,9 +96,10 @@ export interface RoundView {
 
 export interface AlarmView {
   readonly alarm: Alarm;
-  readonly siteName: string;
-  readonly accountId: AccountId;
-  readonly accountName: string;
+  /** Null, as the account: about the crew as a whole. */
+  readonly siteName: string | null;
+  readonly accountId: AccountId | null;
+  readonly accountName: string | null;
   readonly containerName: string | null;
   /** What to make of it, out of the catalogue. */
   readonly cause: Message;

@@ -21,7 +21,9 @@ export type AlarmKind =
   | 'waterlogged'
   | 'node_silent'
   /** Every node behind one gateway, or of one site, fell silent together: one alarm in place of many. */
-  | 'outage';
+  | 'outage'
+  /** More pots may be dry before the crew can come than are called one by one: one alarm in place of many. */
+  | 'crew_full';
 
 /** The states that say something of the condition; the other three hide one of these. */
 export type UnheldAlarmState = Exclude<AlarmState, 'shelved' | 'suppressed_by_design' | 'out_of_service'>;
@@ -33,7 +35,8 @@ export interface Alarm {
   /** Deterministic: made from the kind and what it is about. */
   readonly id: string;
   readonly kind: AlarmKind;
-  readonly siteId: SiteId;
+  /** Null: it is about the crew as a whole. */
+  readonly siteId: SiteId | null;
   readonly containerId: ContainerId | null;
   readonly nodeId: NodeId | null;
   readonly gatewayId: GatewayId | null;

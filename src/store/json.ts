@@ -106,6 +106,7 @@ const alarmKind = z.enum([
   'waterlogged',
   'node_silent',
   'outage',
+  'crew_full',
 ]) satisfies z.ZodType<AlarmKind>;
 
 const dailyWindow = z.object({ fromMinute: number, toMinute: number });

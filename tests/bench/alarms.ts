@@ -22,7 +22,9 @@ ANSI/ISA-18.2 and EEMUA 191.
   --first-day DATE first local day (2026-03-01)
   --interval-s N   every node reports so often; 0: each as it was drawn, every 15 to 60 minutes (3600)
   --settle-days N  days at the beginning that are not counted, while pots are being learned (14)
-  --dir DIR        where the store is put (a temporary folder)`;
+  --dir DIR        where the store is put (a temporary folder); memory saves the waiting for the disk
+
+Ctrl-C ends it early and reports what was lived through.`;
 
 export const benchmark: Benchmark = {
   name: 'alarms',
@@ -64,26 +66,34 @@ interface StudyOptions {
 }
 
 async function study(dataDir: string, options: StudyOptions): Promise<void> {
-  const { seed, days, settleDays, containers } = options;
+  const { seed, settleDays, containers } = options;
   const world = new SeasonWorld(options);
+  let isToStop = false;
+  const onSignal = (): void => {
+    isToStop = true;
+  };
+  process.once('SIGINT', onSignal);
   const season = await liveThrough({
     world,
     dataDir,
     holidays: HOLIDAYS,
     seed,
     onProgress: (line) => process.stderr.write(`${line}\n`),
+    isToStop: () => isToStop,
   });
+  process.removeListener('SIGINT', onSignal);
   try {
     const nothing = () => {};
     const app: App = {
       store: season.store,
-      clock: { nowMs: () => world.endMs },
+      clock: { nowMs: () => season.endMs },
       log: { debug: nothing, info: nothing, warn: nothing, error: nothing },
     };
     const fromMs = world.startMs + settleDays * DAY_MS;
-    const frame = { app, season, fromMs, toMs: world.endMs };
-    const report = await reportOf(frame, world.dryOuts(world.startMs, world.endMs));
-    printReport(report, season, containers, days - settleDays);
+    const toMs = season.endMs;
+    if (toMs <= fromMs + DAY_MS) throw new Error('stopped before a day was counted');
+    const report = await reportOf({ app, season, fromMs, toMs }, world.dryOuts(world.startMs, toMs));
+    printReport(report, season, containers, Math.round((toMs - fromMs) / DAY_MS));
   } finally {
     await season.store.close();
   }

@@ -121,6 +121,7 @@ export function siteWith(pots: readonly PotSituation[], more: Partial<SiteSituat
     tasks: [],
     stops: [],
     alerts: [],
+    crewIsFull: false,
     dispatchers: ['dora'],
     ...more,
   };

@@ -135,14 +135,15 @@ function Actors({
       <ul class="actors">
         {actors.map((actor) => {
           const kind = voice.say(`alarm.kind.${actor.kind}`);
-          const place = actor.containerName ?? actor.siteName;
+          const { siteId } = actor;
+          const place = actor.containerName ?? actor.siteName ?? voice.say('alarm.place.crew');
           return (
             <li key={actor.alarmId} class="actor">
               <div>
                 <p>
                   <strong>{kind}</strong>{' '}
                   {actor.containerId === null ? (
-                    actor.siteName
+                    place
                   ) : (
                     <>
                       <a href={formatRoute({ screen: 'container', containerId: actor.containerId })}>{place}</a>
@@ -158,14 +159,16 @@ function Actors({
                 </p>
                 <p class="small">{actor.cures.map((code) => voice.tell({ code, params: {} })).join(' ')}</p>
               </div>
-              <button
-                type="button"
-                class="press"
-                aria-label={voice.say('health.actor_set_for', { kind, place })}
-                onClick={() => onSet({ kind: actor.kind, siteId: actor.siteId, containerId: actor.containerId })}
-              >
-                {voice.say('health.actor_set')}
-              </button>
+              {siteId === null ? null : (
+                <button
+                  type="button"
+                  class="press"
+                  aria-label={voice.say('health.actor_set_for', { kind, place })}
+                  onClick={() => onSet({ kind: actor.kind, siteId, containerId: actor.containerId })}
+                >
+                  {voice.say('health.actor_set')}
+                </button>
+              )}
             </li>
           );
         })}

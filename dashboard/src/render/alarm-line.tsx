@@ -34,7 +34,7 @@ export function AlarmLine({ view, full }: { readonly view: AlarmView; readonly f
   const { alarm } = view;
   const shownMs = useNowMs();
   const kind = voice.say(`alarm.kind.${alarm.kind}`);
-  const pot = view.containerName ?? view.siteName;
+  const pot = view.containerName ?? view.siteName ?? voice.say('alarm.place.crew');
   const mayAct = me.permissions['alarms.act'] !== 'none';
   const address = `/alarms/${encodeURIComponent(alarm.id)}`;
 
@@ -59,7 +59,7 @@ export function AlarmLine({ view, full }: { readonly view: AlarmView; readonly f
       </div>
       <p class="alarm-where">
         {alarm.containerId === null ? (
-          view.siteName
+          pot
         ) : (
           <a href={formatRoute({ screen: 'container', containerId: alarm.containerId })}>
             {pot}

@@ -22,6 +22,7 @@ export const alarmKind = z.enum([
   'waterlogged',
   'node_silent',
   'outage',
+  'crew_full',
 ]);
 
 const priority = z.enum(['low', 'medium', 'high']);
@@ -30,7 +31,7 @@ export const alarm = z
   .object({
     id: longId,
     kind: alarmKind,
-    siteId: id,
+    siteId: id.nullable().meta({ description: 'Null: about the crew as a whole' }),
     containerId: id.nullable(),
     nodeId: id.nullable(),
     gatewayId: id.nullable(),
@@ -54,9 +55,9 @@ export const alarm = z
 export const alarmView = z
   .object({
     alarm,
-    siteName: z.string(),
-    accountId: id,
-    accountName: z.string(),
+    siteName: z.string().nullable(),
+    accountId: id.nullable(),
+    accountName: z.string().nullable(),
     containerName: z.string().nullable(),
     cause: message,
     consequence: message,
@@ -90,8 +91,8 @@ export const alarmsQuery = z.object({
 const badActor = z.object({
   alarmId: longId,
   kind: alarmKind,
-  siteId: id,
-  siteName: z.string(),
+  siteId: id.nullable(),
+  siteName: z.string().nullable(),
   containerId: id.nullable(),
   containerName: z.string().nullable(),
   count: z.number().int().meta({ description: 'How many times, in the period' }),

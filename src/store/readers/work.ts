@@ -80,7 +80,7 @@ export function workReader({ read }: ReadContext): WorkReader {
       read((sql) =>
         sql
           .all<AlarmRow>(
-            `SELECT ${ALARM} FROM alarm x JOIN site s ON s.id = x.site_id
+            `SELECT ${ALARM} FROM alarm x LEFT JOIN site s ON s.id = x.site_id
              WHERE ${IN_SCOPE} AND ${siteId === null ? 'TRUE' : 'x.site_id = @siteId'} ${includeNormal ? '' : "AND x.state <> 'normal'"}
              ORDER BY x.condition_since_ms, x.id`,
             { account: accountOf(scope), siteId },
@@ -90,7 +90,7 @@ export function workReader({ read }: ReadContext): WorkReader {
     alarm: (scope, id) =>
       read((sql) => {
         const row = sql.get<AlarmRow>(
-          `SELECT ${ALARM} FROM alarm x JOIN site s ON s.id = x.site_id WHERE x.id = @id AND ${IN_SCOPE}`,
+          `SELECT ${ALARM} FROM alarm x LEFT JOIN site s ON s.id = x.site_id WHERE x.id = @id AND ${IN_SCOPE}`,
           { account: accountOf(scope), id },
         );
         return row === undefined ? null : toAlarm(row);
@@ -100,7 +100,7 @@ export function workReader({ read }: ReadContext): WorkReader {
         sql.all<AlarmTransition>(
           `SELECT y.alarm_id AS "alarmId", y.at_ms AS "atMs", y.from_state AS "from", y.to_state AS "to", y.cause,
              y.actor, y.note, y.priority
-           FROM alarm_transition y JOIN alarm x ON x.id = y.alarm_id JOIN site s ON s.id = x.site_id
+           FROM alarm_transition y JOIN alarm x ON x.id = y.alarm_id LEFT JOIN site s ON s.id = x.site_id
            WHERE y.alarm_id = @id AND ${IN_SCOPE} ORDER BY y.seq`,
           { account: accountOf(scope), id: alarmId },
         ),
@@ -110,7 +110,7 @@ export function workReader({ read }: ReadContext): WorkReader {
         sql.all<AlarmTransition>(
           `SELECT y.alarm_id AS "alarmId", y.at_ms AS "atMs", y.from_state AS "from", y.to_state AS "to", y.cause,
              y.actor, y.note, y.priority
-           FROM alarm_transition y JOIN alarm x ON x.id = y.alarm_id JOIN site s ON s.id = x.site_id
+           FROM alarm_transition y JOIN alarm x ON x.id = y.alarm_id LEFT JOIN site s ON s.id = x.site_id
            WHERE y.at_ms >= @fromMs AND y.at_ms < @toMs AND ${IN_SCOPE} ORDER BY y.seq`,
           { account: accountOf(scope), fromMs, toMs },
         ),

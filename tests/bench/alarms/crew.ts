@@ -21,7 +21,7 @@ import { type Principal, WHOLE_FLEET } from '../../../src/domain/access.js';
 import { DomainError } from '../../../src/domain/errors.js';
 import type { EpochMs, LocalDay, PersonId, SiteId } from '../../../src/domain/ids.js';
 import { addDays, HOUR_MS, type LocalDays } from '../../../src/domain/local-day.js';
-import type { TaskKind, VisitAction, WorkDone } from '../../../src/domain/work.js';
+import type { Alert, TaskKind, VisitAction, WorkDone } from '../../../src/domain/work.js';
 
 const MINUTE_MS = 60_000;
 const DISPATCHER: Principal = { personId: 'dispatcher', role: 'dispatcher', accountId: null };
@@ -153,21 +153,11 @@ export class Crew {
   }
 
   async #answerAlerts(day: LocalDay, hour: number): Promise<void> {
-    const { app, calendar } = this.#setup;
+    const { app } = this.#setup;
     const unread = (await alerts(app, DISPATCHER, { includeWithdrawn: false })).filter(({ readMs }) => readMs === null);
     for (const alert of unread) {
       await this.#try(() => markAlertRead(app, DISPATCHER, alert.id));
-      if (alert.siteId === null) continue;
-      const open = await tasks(app, DISPATCHER, { openOnly: true, siteId: alert.siteId, containerId: null });
-      const sendDay = hour < LAST_SENDING_HOUR ? day : nextWorkingDay(calendar, day);
-      const unplanned = open.filter(({ state }) => state === 'proposed' || state === 'reopened');
-      if (unplanned.length > 0 && sendDay !== null) {
-        await this.#send(
-          alert.siteId,
-          unplanned.reduce((sum, task) => sum + task.minutes, 10),
-          sendDay,
-        );
-      }
+      for (const siteId of await this.#sitesOf(alert)) await this.#answerSite(siteId, day, hour);
     }
     const standing = await app.store.work.alarms(WHOLE_FLEET, { includeNormal: false, siteId: null });
     for (const { id, state } of standing) {
@@ -177,6 +167,23 @@ export class Crew {
         await this.#try(() => actOnAlarm(app, DISPATCHER, id, { kind: 'reset', note: null }));
       }
     }
+  }
+
+  async #sitesOf(alert: Alert): Promise<readonly SiteId[]> {
+    if (alert.siteId !== null) return [alert.siteId];
+    const containers = await this.#setup.app.store.registry.containers(WHOLE_FLEET);
+    const named = containers.filter(({ id }) => alert.containerIds.includes(id)).map(({ siteId }) => siteId);
+    return [...new Set(named)].sort();
+  }
+
+  async #answerSite(siteId: SiteId, day: LocalDay, hour: number): Promise<void> {
+    const { app, calendar } = this.#setup;
+    const open = await tasks(app, DISPATCHER, { openOnly: true, siteId, containerId: null });
+    const sendDay = hour < LAST_SENDING_HOUR ? day : nextWorkingDay(calendar, day);
+    const unplanned = open.filter(({ state }) => state === 'proposed' || state === 'reopened');
+    if (unplanned.length === 0 || sendDay === null) return;
+    const minutes = unplanned.reduce((sum, task) => sum + task.minutes, 10);
+    await this.#send(siteId, minutes, sendDay);
   }
 
   /** One stop after the other, until now. */

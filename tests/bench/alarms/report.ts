@@ -81,8 +81,8 @@ export async function reportOf(frame: StudyFrame, dryOuts: readonly DryOut[]): P
     const kind = siteOf.get(alarmId)?.kind ?? '';
     kinds.set(kind, (kinds.get(kind) ?? 0) + 1);
   }
-  const ofTechnician = (siteId: SiteId | undefined): PersonId | null =>
-    siteId === undefined ? null : season.technicianOf(siteId);
+  const ofTechnician = (siteId: SiteId | null | undefined): PersonId | null =>
+    siteId == null ? null : season.technicianOf(siteId);
   const perDay = (told: readonly Told[], people: readonly PersonId[]): Spread =>
     spreadOf(
       people.flatMap((id) => {

@@ -30,6 +30,8 @@ export interface SeasonOptions {
   readonly holidays: readonly LocalDay[];
   readonly seed: string;
   readonly onProgress: (line: string) => void;
+  /** Asked after each step; what was lived through until then is what is reported. */
+  readonly isToStop: () => boolean;
 }
 
 /** A message as it reached somebody. */
@@ -51,6 +53,8 @@ export interface Season {
   readonly refused: ReadonlyMap<string, number>;
   readonly days: LocalDays;
   readonly calendar: WorkCalendar;
+  /** How far it was lived through. */
+  readonly endMs: EpochMs;
 }
 
 /** Each technician answers for about so many pots; the project's goal for alerts is put for this number. */
@@ -98,8 +102,11 @@ export async function liveThrough(options: SeasonOptions): Promise<Season> {
   const crew = new Crew({ app, fleet: world.fleet, technicians, technicianOf, calendar, days, seed: options.seed });
   const run = new SeasonRun(app, clock, world, crew, days);
   let shownMs = 0;
+  let endMs = world.startMs;
   for (let nowMs = world.startMs + HOUR_MS; nowMs <= world.endMs; nowMs += stepMs(days, nowMs)) {
     await run.step(nowMs);
+    endMs = nowMs;
+    if (options.isToStop()) break;
     if (Date.now() - shownMs > 15_000) {
       shownMs = Date.now();
       const day = (at: EpochMs): string => ((at - world.startMs) / DAY_MS).toFixed(1);
@@ -117,6 +124,7 @@ export async function liveThrough(options: SeasonOptions): Promise<Season> {
     refused: crew.refused,
     days,
     calendar,
+    endMs,
   };
 }
 

@@ -80,14 +80,19 @@ describe('the dry alarm', () => {
     ]);
   });
 
-  it('stands when the pot is dry, whatever is planned, and is high where the soil has nothing left either', () => {
+  it('stands when the pot is dry, whatever is planned, and is worth more the less its soil has left', () => {
     const dryStatus = statusWith('C1', 0, { levelMm: 9, litres: 1.35 });
     const pot = potWith(0, { status: dryStatus });
     const stops = [stopOn('2026-08-31')];
     expect(dry(pot, { stops })).toMatchObject({ active: true, priority: 'medium', message: { code: 'alarm.dry.now' } });
-    const stress = (days: number) => ({ p10Ms: null, p50Ms: MONDAY + days * DAY, p90Ms: null });
+    const stress = (days: number) => ({
+      p10Ms: MONDAY + (days - 0.5) * DAY,
+      p50Ms: MONDAY + days * DAY,
+      p90Ms: MONDAY + (days + 0.5) * DAY,
+    });
     const stressed = (days: number) =>
       potWith(0, { status: { ...dryStatus, forecast: { ...dryStatus.forecast, stress: stress(days) } } });
+    expect(dry(stressed(3), { stops })?.priority).toBe('low');
     expect(dry(stressed(1), { stops })?.priority).toBe('medium');
     expect(dry(stressed(-0.1), { stops })?.priority).toBe('high');
   });

@@ -28,6 +28,7 @@ const RELEASED = {
   credential_overlap: 'de94b95f2b6733388a874b58d728031de8938a9a45765d3b5ae68bf80e604553',
   reading_horizon: '3e615c76a0798f2e20e5498a302345490f586e22dbb473b26fe393ee2cbfd4da',
   edits: '4157917750ad27311e63e11b6d7ec836e59a7c535fdcf902ee769fe9ee3dbde0',
+  crew_alarm: 'f55362a20c502e7680f3455b8b1e2a694a0d7c66a2e2fe66db4de0c1aa986403',
 };
 
 const step = (version: number, sql: string): Migration => ({ version, name: 'step', sql, checksum: `sum of ${sql}` });

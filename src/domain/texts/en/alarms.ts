@@ -3,6 +3,8 @@ export const alarms = {
   'alarm.kind.wick_failed': 'Wick failed',
   'alarm.kind.waterlogged': 'Waterlogged',
   'alarm.kind.outage': 'Outage',
+  'alarm.kind.crew_full': 'No room on the rounds',
+  'alarm.place.crew': 'The crew as a whole',
 
   'alarm.dry.now': '{pot} is dry: the water stands at {levelMm}, no higher than the foot of the wick.',
   'alarm.dry.now_unheard': '{pot} is probably dry: its last forecast said {dryP50Ms}, and it has not been heard since.',
@@ -48,6 +50,15 @@ export const alarms = {
   'alarm.outage.action':
     'Call the site: ask whether power and network are on. If they are, somebody goes to the gateway.',
 
+  'alarm.crew_full.found':
+    '{pots#pot|pots} may be dry before anybody comes, the first as soon as {dryP10Ms}: no round has them in time.',
+  'alarm.crew_full.cause':
+    'More falls due than the crew can reach: heat, a holiday ahead, somebody ill, rounds too full.',
+  'alarm.crew_full.consequence':
+    'Each of them has a chance of one in ten or more to be dry before its visit. The soil holds a few days after that.',
+  'alarm.crew_full.action':
+    'Put those that are dry soonest first on the rounds, make today longer or send one more, or accept the risk and acknowledge.',
+
   'alarm.suppressed.visit': 'Somebody is working at the pot.',
   'alarm.suppressed.outage': 'Part of an outage that has its own alarm.',
   'alarm.suppressed.new_planting': 'Newly planted: its roots do not reach the wick yet.',
@@ -74,6 +85,7 @@ export const alarms = {
   'alert.task.replant': '{pot}: replant by {dueByMs}',
   'alert.task.commission': '{pot}: commission by {dueByMs}',
   'alert.task.inspect': '{pot}: look at it by {dueByMs}',
+  'alert.crew_full.pot': '{pot} ({site}): as soon as {dryP10Ms}',
   'alert.escalated': 'Nobody has acknowledged this since {calledMs}, and the time to respond has passed.',
   'alert.digest':
     'This morning: {stops#stop|stops} with {needVisit#pot|pots} cannot wait, {litres} of water; {unknown#pot|pots} unknown; {alarms#alarm|alarms} not seen.',

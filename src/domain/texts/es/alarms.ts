@@ -5,6 +5,8 @@ export const alarms: Record<keyof typeof english, string> = {
   'alarm.kind.wick_failed': 'La mecha falla',
   'alarm.kind.waterlogged': 'Encharcada',
   'alarm.kind.outage': 'Corte',
+  'alarm.kind.crew_full': 'Sin sitio en las rondas',
+  'alarm.place.crew': 'Todo el equipo',
 
   'alert.stop': '{site}: {pots#maceta|macetas} que atender antes de {dueByMs}, {litres} de agua.',
   'alert.task.refill': '{pot}: rellenar {litres} antes de {dueByMs}',
@@ -22,6 +24,7 @@ export const alarms: Record<keyof typeof english, string> = {
   'alert.task.replant': '{pot}: replantar antes de {dueByMs}',
   'alert.task.commission': '{pot}: poner en servicio antes de {dueByMs}',
   'alert.task.inspect': '{pot}: mirarla antes de {dueByMs}',
+  'alert.crew_full.pot': '{pot} ({site}): ya {dryP10Ms}',
   'alert.escalated': 'Nadie la ha reconocido desde {calledMs}, y el plazo de respuesta ha pasado.',
 
   'alarm.dry.now': '{pot} está seca: el agua está a {levelMm}, no más alta que el pie de la mecha.',
@@ -32,6 +35,14 @@ export const alarms: Record<keyof typeof english, string> = {
   'alarm.dry.consequence':
     'Al pie de la mecha ya no sube agua. La tierra aguanta unos días; después sufren las plantas, y la turba reseca no vuelve a tomar agua por sí sola.',
   'alarm.dry.action': 'Ponga la parada en una ronda antes de la fecha más temprana, o envíe a alguien ahora.',
+  'alarm.crew_full.found':
+    '{pots#maceta puede|macetas pueden} estar secas antes de que pase alguien, la primera ya {dryP10Ms}: ninguna ronda llega a tiempo.',
+  'alarm.crew_full.cause':
+    'Toca más de lo que el equipo alcanza: calor, un festivo por delante, alguien enfermo, rondas demasiado llenas.',
+  'alarm.crew_full.consequence':
+    'Cada una tiene una probabilidad de una entre diez o más de estar seca antes de su visita. La tierra aguanta después unos días.',
+  'alarm.crew_full.action':
+    'Ponga primero en las rondas las que antes se secan, alargue el día de hoy o envíe a alguien más, o acepte el riesgo y reconozca la alarma.',
   'alarm.leak.found':
     '{pot} pierde unos {sizeLitresPerDay} más de lo que beben sus plantas, desde una altura de {heightMm}.',
   'alarm.leak.cause': 'Una grieta, una junta que rezuma, o una manguera en el tubo de llenado que hace sifón.',
