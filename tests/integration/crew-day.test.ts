@@ -302,7 +302,8 @@ describe('rounds by hand', () => {
     expect(open).toMatchObject({ state: 'proposed', containerId: 'S1P1' });
     expect((await alarm(garden.app, garden.dispatcher, 'dry:S1P1')).alarm).toMatchObject({
       state: 'unacknowledged',
-      priority: 'medium',
+      // Its soil lasts until the crew can come again.
+      priority: 'low',
       message: { code: 'alarm.dry.now' },
     });
   });
