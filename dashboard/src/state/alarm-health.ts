@@ -1,7 +1,15 @@
 /** The figures of alarm performance as a table, and the misbehaving alarms as one list. */
 export interface Actor {
   readonly alarmId: string;
-  readonly kind: 'dry' | 'leak' | 'overflow_blocked' | 'wick_failed' | 'waterlogged' | 'node_silent' | 'outage' | 'crew_full';
+  readonly kind:
+    | 'dry'
+    | 'leak'
+    | 'overflow_blocked'
+    | 'wick_failed'
+    | 'waterlogged'
+    | 'node_silent'
+    | 'outage'
+    | 'crew_full';
   readonly siteId: string | null;
   readonly siteName: string | null;
   readonly containerId: string | null;
