@@ -32,7 +32,8 @@ const LEAST_SCORE = 9;
 const LEAST_USE_MM_PER_DAY = 1.2;
 /** Before the change the planting must have drawn at least this share: a season's decline is no collapse. */
 const WELL_BEFORE = 0.6;
-const RESTING_C = 9;
+/** Mean of the day; set on simulated fleets, whose plantings rest in autumn before it freezes. */
+const RESTING_C = 11;
 /** A level that rises by more than this is fed from somewhere: such a day says nothing of the plants. */
 const FED_SDS = 1.5;
 /** A soil that dries by more than this is being drunk from. */
