@@ -2,7 +2,7 @@ import type { EpochMs } from '../domain/ids.js';
 import type { WeatherDay } from '../domain/weather.js';
 import { type ForecastPair, forecastSkill, type LeadSkill, leadOfIssue, MOST_LEAD_DAYS } from './forecast-skill.js';
 import { calendarOf, dayNumberOf } from './marks.js';
-import { climateEt0Mm, et0OfDay, NO_WEATHER, rememberWeather, type SiteContext } from './weather-memory.js';
+import { climateEt0Mm, demandOfDay, NO_WEATHER, rememberWeather, type SiteContext } from './weather-memory.js';
 
 /** Forecasts of so many days are compared with what came; long enough to average fronts, short enough to notice a change. */
 export const ARCHIVE_DAYS = 90;
@@ -55,7 +55,7 @@ function pairUp(
   for (const day of [...observed].sort((a, b) => (a.day < b.day ? -1 : 1))) {
     const dayNumber = dayNumberOf(day.day);
     if (memory.observedDays >= SEASON_DAYS) seasons.set(dayNumber, memory);
-    const et0Mm = et0OfDay(ctx, day);
+    const et0Mm = demandOfDay(ctx, day);
     if (et0Mm !== null) came.set(dayNumber, et0Mm);
     memory = rememberWeather(ctx, memory, day);
   }
@@ -72,7 +72,7 @@ function pairUp(
     const issuedMs = day.issuedMs!;
     const observedEt0Mm = came.get(dayNumber);
     const season = seasons.get(calendar.at(issuedMs).number);
-    const forecastEt0Mm = et0OfDay(ctx, day);
+    const forecastEt0Mm = demandOfDay(ctx, day);
     const leadDays = leadOfIssue(issuedMs, calendar.numbered(dayNumber).dawnMs);
     if (observedEt0Mm === undefined || season === undefined || forecastEt0Mm === null || leadDays > MOST_LEAD_DAYS) {
       continue;

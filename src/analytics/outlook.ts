@@ -4,7 +4,7 @@ import type { WeatherDay } from '../domain/weather.js';
 import { forecastSkill, leadOfIssue, MOST_LEAD_DAYS } from './forecast-skill.js';
 import { calendarOf, hydrologicalDay } from './marks.js';
 import type { PotState } from './state.js';
-import { climateEt0Mm, et0OfDay, RAINY_DAY_MM, type WeatherMemory } from './weather-memory.js';
+import { climateEt0Mm, demandOfDay, RAINY_DAY_MM, type WeatherMemory } from './weather-memory.js';
 
 /** What is expected of one hydrological day to come, dawn to dawn. */
 export interface ExpectedDay {
@@ -50,7 +50,7 @@ export function expectDays(
     const endMs = next.dawnMs;
     const mean = climateEt0Mm(ctx, weather, dayNumber);
     const forecast = forecasts.get(day.name);
-    const given = forecast === undefined ? null : et0OfDay(ctx, forecast);
+    const given = forecast === undefined ? null : demandOfDay(ctx, forecast);
     let logDeparture = 0;
     let logSd = climateSd;
     if (given !== null) {

@@ -1,5 +1,5 @@
 import type { PotContext } from '../domain/analysis.js';
-import { estimateEt0Mm } from '../domain/formulas/fao56.js';
+import { et0OfDay } from '../domain/day-et0.js';
 import { degreesToRadians, extraterrestrialMjPerM2 } from '../domain/formulas/radiation.js';
 import type { WeatherDay } from '../domain/weather.js';
 import { shorten } from './block.js';
@@ -47,26 +47,15 @@ export function seasonEt0Mm(latitudeDeg: number, dayNumber: number): number {
   return Math.max(0.35 * 0.408 * ra, 0.3);
 }
 
-/** ET0 of a weather day, given or estimated; null where not even temperatures are known. Never under 0.2 mm. */
-export function et0OfDay(ctx: SiteContext, day: WeatherDay): number | null {
-  if (day.et0Mm !== null) return Math.max(day.et0Mm, 0.2);
-  if (day.tminC === null || day.tmaxC === null) return null;
-  const { et0Mm } = estimateEt0Mm({
-    latitudeDeg: ctx.site.latitude,
-    elevationM: ctx.site.elevationM,
-    dayOfYear: dayOfYearOf(dayNumberOf(day.day)),
-    tminC: day.tminC,
-    tmaxC: day.tmaxC,
-    humidityFraction: day.humidityFraction,
-    windMPerS: day.windMPerS,
-    solarMjPerM2: day.solarMjPerM2,
-  });
-  return Math.max(et0Mm, 0.2);
+/** {@link et0OfDay}, never under 0.2 mm: a day without any demand would divide by nothing. */
+export function demandOfDay(ctx: SiteContext, day: WeatherDay): number | null {
+  const found = et0OfDay(ctx.site, day);
+  return found === null ? null : Math.max(found.et0Mm, 0.2);
 }
 
 export function rememberWeather(ctx: SiteContext, memory: WeatherMemory, day: WeatherDay): WeatherMemory {
   const dayNumber = dayNumberOf(day.day);
-  const et0Mm = et0OfDay(ctx, day);
+  const et0Mm = demandOfDay(ctx, day);
   const known = memory.days.find((entry) => entry[0] === dayNumber);
   if (et0Mm === null && day.rainMm === null) return memory;
   const others = memory.days.filter((entry) => entry[0] !== dayNumber && entry[0] > dayNumber - KEPT_DAYS);

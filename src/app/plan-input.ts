@@ -6,9 +6,9 @@ import type { TimeWindow } from '../dispatch/problem.js';
 import { TRAVEL_SETTINGS, type TravelSettings } from '../dispatch/travel.js';
 import { WHOLE_FLEET } from '../domain/access.js';
 import { type SiteTerms, usualCrewTerms, usualSiteTerms } from '../domain/crew.js';
-import { estimateEt0Mm } from '../domain/formulas/fao56.js';
+import { et0OfDay } from '../domain/day-et0.js';
 import type { LocalDay, PersonId, SiteId } from '../domain/ids.js';
-import { addDays, DAY_MS, dayOfYear, daysBetween } from '../domain/local-day.js';
+import { addDays, DAY_MS, daysBetween } from '../domain/local-day.js';
 import type { PlanWish, PublishedVisit } from '../domain/plan.js';
 import type { PotStatus } from '../domain/pot.js';
 import type { Container, Site } from '../domain/registry.js';
@@ -231,29 +231,13 @@ export function useFactorsOf(
 ): readonly number[] {
   const et0 = Array.from({ length: dayCount }, (_, d) => {
     const row = outlook.find((one) => one.day === addDays(firstDay, d));
-    return row === undefined ? null : et0Of(site, row);
+    return row === undefined ? null : (et0OfDay(site, row)?.et0Mm ?? null);
   });
   const known = et0.filter((value) => value !== null);
   const first = et0[0] ?? known[0];
   if (first === undefined || first <= 0) return [1];
   const mean = known.reduce((sum, value) => sum + value, 0) / known.length;
   return et0.map((value) => Math.min(MOST_USE_FACTOR, Math.max(LEAST_USE_FACTOR, (value ?? mean) / first)));
-}
-
-function et0Of(site: Site, day: WeatherDay): number | null {
-  if (day.et0Mm !== null) return day.et0Mm;
-  if (day.tminC === null || day.tmaxC === null) return null;
-  const { tminC, tmaxC, humidityFraction, windMPerS, solarMjPerM2 } = day;
-  return estimateEt0Mm({
-    latitudeDeg: site.latitude,
-    elevationM: site.elevationM,
-    dayOfYear: dayOfYear(day.day),
-    tminC,
-    tmaxC,
-    humidityFraction,
-    windMPerS,
-    solarMjPerM2,
-  }).et0Mm;
 }
 
 function bySite(tasks: readonly Task[]): ReadonlyMap<SiteId, readonly Task[]> {

@@ -1,10 +1,9 @@
 import type { Principal, Scope } from '../domain/access.js';
-import { estimateEt0Mm } from '../domain/formulas/fao56.js';
+import { et0OfDay } from '../domain/day-et0.js';
 import type { AccountId, ContainerId, LocalDay, SiteId } from '../domain/ids.js';
-import { addDays, dayOfYear, daysBetween } from '../domain/local-day.js';
+import { addDays, daysBetween } from '../domain/local-day.js';
 import type { LedgerSum, Store } from '../domain/ports/store.js';
 import type { Container, Site } from '../domain/registry.js';
-import type { WeatherDay } from '../domain/weather.js';
 import type { Visit } from '../domain/work.js';
 import { type App, allowed } from './context.js';
 import { firm } from './firm.js';
@@ -250,26 +249,8 @@ async function et0BySite(
   for (const site of sites) {
     const own = await store.weather.observedDays(site.id, span.fromDay, span.toDay);
     const days = own.length > 0 ? own : await observedOrShared(store, site, span.fromDay, span.toDay);
-    const values = days.flatMap((day) => et0Of(site, day));
+    const values = days.flatMap((day) => et0OfDay(site, day)?.et0Mm ?? []);
     if (values.length > 0) found.set(site.id, values.reduce((sum, value) => sum + value, 0) / values.length);
   }
   return found;
-}
-
-/** As given, or estimated by FAO-56 chapter 3 where at least the temperatures are known. */
-function et0Of(site: Site, day: WeatherDay): readonly number[] {
-  if (day.et0Mm !== null) return [day.et0Mm];
-  if (day.tminC === null || day.tmaxC === null) return [];
-  const { tminC, tmaxC, humidityFraction, windMPerS, solarMjPerM2 } = day;
-  const { et0Mm } = estimateEt0Mm({
-    latitudeDeg: site.latitude,
-    elevationM: site.elevationM,
-    dayOfYear: dayOfYear(day.day),
-    tminC,
-    tmaxC,
-    humidityFraction,
-    windMPerS,
-    solarMjPerM2,
-  });
-  return [et0Mm];
 }

@@ -1,4 +1,5 @@
 import type { Principal } from '../domain/access.js';
+import { type DayEt0, et0OfDay } from '../domain/day-et0.js';
 import { DomainError, type InputFault } from '../domain/errors.js';
 import type { LocalDay, SiteId } from '../domain/ids.js';
 import type { WeatherDay } from '../domain/weather.js';
@@ -38,6 +39,11 @@ export async function enterWeather(app: App, who: Principal, days: readonly Weat
   return days.length;
 }
 
+/** A day with the ET0 that the analysis takes for it; null where nothing is known that it could be had from. */
+export interface WeatherDayView extends WeatherDay {
+  readonly usedEt0: DayEt0 | null;
+}
+
 /** The days of a site's weather, inclusive: observed, or as they are forecast now. */
 export async function weatherDays(
   app: App,
@@ -48,11 +54,12 @@ export async function weatherDays(
     readonly toDay: LocalDay;
     readonly forecast: boolean;
   },
-): Promise<readonly WeatherDay[]> {
+): Promise<readonly WeatherDayView[]> {
   const scope = allowed(who, 'containers.read');
   const site = await app.store.registry.site(scope, query.siteId);
   if (site === null) throw new DomainError('not_found', `There is no site “${query.siteId}”.`);
-  if (!query.forecast) return app.store.weather.observedDays(query.siteId, query.fromDay, query.toDay);
-  const days = await app.store.weather.forecastDays(query.siteId, query.fromDay, app.clock.nowMs());
-  return days.filter((day) => day.day <= query.toDay);
+  const days = query.forecast
+    ? await app.store.weather.forecastDays(query.siteId, query.fromDay, app.clock.nowMs())
+    : await app.store.weather.observedDays(query.siteId, query.fromDay, query.toDay);
+  return days.filter(({ day }) => day <= query.toDay).map((day) => ({ ...day, usedEt0: et0OfDay(site, day) }));
 }

@@ -115,9 +115,18 @@ export const weatherDay = z
     windMPerS: z.number().nullable(),
     solarMjPerM2: z.number().nullable(),
     rainMm: z.number().nullable(),
-    et0Mm: z.number().nullable(),
+    et0Mm: z.number().nullable().meta({ description: 'Reference evapotranspiration as it was handed in' }),
     rainProbability: z.number().nullable(),
     issuedAt: instant.nullable(),
+    usedEt0: z
+      .object({
+        et0Mm: z.number(),
+        estimated: list(z.enum(['temperature', 'humidity', 'wind', 'solar'])).meta({
+          description: 'What was not known of the day and was estimated as FAO-56 chapter 3 says',
+        }),
+      })
+      .nullable()
+      .meta({ description: 'What the analysis goes by; null: not even the temperatures are known' }),
   })
   .meta({ id: 'WeatherDay' });
 
