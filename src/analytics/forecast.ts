@@ -11,8 +11,9 @@ import { drainedBySoilMs, type PassageProblem, passageTimes, type UseSegment } f
 import { knowledgeOf, LEARNING_DAYS } from './knowledge.js';
 import { leakFlow } from './leak-flow.js';
 import { type ExpectedDay, expectDays } from './outlook.js';
+import { probeGain } from './probe-gain.js';
 import { rainPassageTimes } from './rain-paths.js';
-import { bucketMostLitres, infiltrationLitres, moistureNow } from './soil.js';
+import { bucketMostLitres, infiltrationLitres, soilDeficitLitres } from './soil.js';
 import { type PotState, strappingOf } from './state.js';
 import { quantile } from './stats/order.js';
 import { type Supply, supplyAt } from './supply.js';
@@ -24,8 +25,11 @@ const LEAST_DAYS = 2;
 const READILY_AVAILABLE = 0.4;
 /** Volumetric water at wilting in a potting mix; common practice, no source. */
 const WILTING_FRACTION = 0.12;
-/** Moisture that a mix settles at above a wick, where no probe tells; common practice, no source. */
-const USUAL_SETTLED_FRACTION = 0.42;
+/**
+ * Moisture that a mix settles at above a wick; common practice, no source. Not the probe's: its offset and gain err by more
+ * than mixes differ.
+ */
+const SETTLED_FRACTION = 0.45;
 const RESERVE_SD = 0.2;
 
 /** The forecast of a pot at an instant, from the fold's state and the weather to come. */
@@ -143,10 +147,8 @@ function stressTimes(
 ): Quantiles | null {
   const { soil } = ctx.container;
   if (soil === null) return null;
-  const settled = state.soil.reference ?? USUAL_SETTLED_FRACTION;
-  const reserve = READILY_AVAILABLE * Math.max(0.05, settled - WILTING_FRACTION) * soil.litres;
-  const now = moistureNow(state.soil, nowMs);
-  const lacking = now === null || state.soil.reference === null ? 0 : supply.deficitLitres;
+  const reserve = READILY_AVAILABLE * (SETTLED_FRACTION - WILTING_FRACTION) * soil.litres;
+  const lacking = Math.max(0, soilDeficitLitres(ctx, state.soil, nowMs) ?? 0) / probeGain(ctx, state.days);
   const litres = Math.max(0, supply.usableLitres) + reserve - lacking;
   const litresSd = Math.hypot(problem.litresSd, RESERVE_SD * reserve);
   return quantiles(soilPassage(ctx, { ...problem, litres, litresSd }, supply, RAIN_WEIGHT.stress));

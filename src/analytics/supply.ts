@@ -15,8 +15,6 @@ export interface Supply {
   readonly debtLitres: number;
   /** What the soil holds above what it settles at, which the plants use first. */
   readonly surplusLitres: number;
-  /** What the soil lacks of what it settles at; 0 without a probe. */
-  readonly deficitLitres: number;
 }
 
 /** Sensor zero, drift and strapping: the level may be off by this much, however many readings there are. */
@@ -40,6 +38,5 @@ export function supplyAt(ctx: PotContext, state: PotState, nowMs: EpochMs): Supp
     usableSd: Math.hypot(book.sd, standing, DEBT_SD_SHARE * debtLitres, 0.4 * surplusLitres),
     debtLitres,
     surplusLitres,
-    deficitLitres: Math.max(0, -(anomaly ?? 0)),
   };
 }
