@@ -31,6 +31,7 @@ const turn = fc.record({
   p10Days: fc.tuple(days(), days()),
   findings: fc.tuple(fc.subarray([...FINDINGS]), fc.subarray([...FINDINGS])),
   rained: fc.boolean(),
+  crewIsFull: fc.boolean(),
   stop: fc.constantFrom(null, 'planned' as const, 'on_the_way' as const),
   act: fc.constantFrom('nothing', 'done', 'cancel', 'acknowledge', 'contradict'),
 });
@@ -51,7 +52,7 @@ class Site {
   readonly alerts = new Map<string, Alert>();
   stops: RoundStop[] = [];
 
-  situation({ p10Days, findings, rained }: Turn): SiteSituation {
+  situation({ p10Days, findings, rained, crewIsFull }: Turn): SiteSituation {
     const pots = ['C1', 'C2'].map((id, index): PotSituation => {
       const opened = findings[index]!.map((kind) => findingOf(kind, { containerId: id, openedMs: this.nowMs - HOUR }));
       return {
@@ -64,6 +65,7 @@ class Site {
     });
     return siteWith(pots, {
       nowMs: this.nowMs,
+      crewIsFull,
       alarms: [...this.alarms.values()],
       tasks: [...this.tasks.values()],
       stops: this.stops,
@@ -209,7 +211,15 @@ describe('alarms, tasks and alerts of a site, whatever happens there', () => {
 
 describe('alerts', () => {
   it('go to the technician of the day once the stop is planned, and are withdrawn when it is moot', () => {
-    const quiet: Turn = { hours: 0, p10Days: [0.5, 30], findings: [[], []], rained: false, stop: null, act: 'nothing' };
+    const quiet: Turn = {
+      hours: 0,
+      p10Days: [0.5, 30],
+      findings: [[], []],
+      rained: false,
+      crewIsFull: false,
+      stop: null,
+      act: 'nothing',
+    };
     const site = new Site();
     // Past the cut-off: before it the morning's list says the same.
     site.nowMs += 3.5 * HOUR;
