@@ -3,11 +3,10 @@ import type { Write } from '../domain/change-set.js';
 import type { ContainerId, EpochMs, PersonId } from '../domain/ids.js';
 import type { Message } from '../domain/message.js';
 import type { Alert } from '../domain/work.js';
-import { step } from './alarm-life.js';
+import { isHeld, step } from './alarm-life.js';
 import { reconcileAlerts, type WantedAlert } from './alert-rules.js';
 import { CATALOGUE } from './catalogue.js';
 import { dryDecision } from './conditions.js';
-import { isUnseen } from './escalation.js';
 import { compare, type SiteSituation } from './situation.js';
 
 export const CREW_ALARM_ID = 'crew_full';
@@ -72,9 +71,11 @@ export function reconcileCrew(
     nowMs,
     CATALOGUE.crew_full.settings,
   );
-  const wanted = isUnseen(result.alarm) && isFull ? dispatchers.map((id) => wantedFor(id, result.alarm, pots)) : [];
+  // Whoever holds the alarm wants to hear of the pots one by one; a pot that joins after it was seen is news all the same.
+  const stands = isFull && !isHeld(result.alarm.state);
+  const wanted = stands ? dispatchers.map((id) => wantedFor(id, result.alarm, pots)) : [];
   return {
-    isFull,
+    isFull: stands,
     writes: [
       ...(result.alarm === alarm ? [] : [{ kind: 'alarm', row: result.alarm } as const]),
       ...result.transitions.map((row: AlarmTransition): Write => ({ kind: 'alarm_transition', row })),

@@ -77,6 +77,25 @@ describe('the alarm of the crew', () => {
     expect(fleet.look(4).isFull).toBe(false);
   });
 
+  it('tells of a pot that joins after the alarm was seen', () => {
+    const fleet = new Fleet();
+    fleet.look(5);
+    fleet.alarm = { ...fleet.alarm!, state: 'acknowledged', beneath: 'acknowledged', acknowledgedMs: MONDAY };
+    fleet.alerts = fleet.alerts.map((alert) => ({ ...alert, readMs: MONDAY }));
+    expect(fleet.look(5, MONDAY + HOUR).writes).toEqual([]);
+    fleet.look(6, MONDAY + HOUR);
+    expect(fleet.alerts).toMatchObject([{ revision: 2, readMs: null }]);
+    expect(fleet.alerts[0]?.containerIds).toContain('C6');
+  });
+
+  it('leaves the single pots to call while somebody holds it', () => {
+    const fleet = new Fleet();
+    fleet.look(6);
+    fleet.alarm = { ...fleet.alarm!, state: 'shelved', shelvedUntilMs: MONDAY + DAY };
+    expect(fleet.look(6, MONDAY + HOUR).isFull).toBe(false);
+    expect(fleet.alerts).toMatchObject([{ withdrawnMs: MONDAY + HOUR }]);
+  });
+
   it('counts no pot that somebody goes to in time', () => {
     expect(undecidedPots(siteOf(6, { stops: [stopOn('2026-08-31')] }))).toEqual([]);
     expect(undecidedPots(siteWith(potsAt(6, 3), { nowMs: MONDAY }))).toEqual([]);
