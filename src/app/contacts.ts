@@ -2,8 +2,10 @@ import { createHash } from 'node:crypto';
 import type { Principal } from '../domain/access.js';
 import type { Write } from '../domain/change-set.js';
 import { DomainError } from '../domain/errors.js';
+import type { PersonId } from '../domain/ids.js';
 import type { Address, ChannelKind, ContactRules, OutboxEntry } from '../domain/notify.js';
 import type { Page, PageRequest } from '../domain/ports/store.js';
+import type { Person } from '../domain/registry.js';
 import { type App, allowed } from './context.js';
 import { usualRules } from './notify-stage.js';
 import { resendDead } from './outbox-runner.js';
@@ -63,7 +65,7 @@ export async function setContactRules(
   }
   if (input.standInId !== null) {
     const standIn = input.standInId === who.personId ? null : await app.store.people.person(input.standInId);
-    if (standIn === null || standIn.disabledAtMs !== null || standIn.role === 'client') {
+    if (standIn === null || !canStandIn(standIn)) {
       throw invalid('/standInId', 'is nobody else of the crew who can be told');
     }
   }
@@ -71,6 +73,19 @@ export async function setContactRules(
   await commit(app, who, [{ kind: 'contact_rules', row }]);
   return row;
 }
+
+/** Who may be told in one's place: everybody else of the crew, by name and no more. */
+export async function standIns(
+  app: App,
+  who: Principal,
+): Promise<readonly { readonly id: PersonId; readonly name: string }[]> {
+  own(who);
+  return (await app.store.people.people())
+    .filter((person) => person.id !== who.personId && canStandIn(person))
+    .map(({ id, name }) => ({ id, name }));
+}
+
+const canStandIn = (person: Person): boolean => person.disabledAtMs === null && person.role !== 'client';
 
 /** Where one is reached. */
 export async function ownAddresses(app: App, who: Principal): Promise<readonly AddressView[]> {

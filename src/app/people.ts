@@ -143,6 +143,13 @@ export async function changePerson(app: App, who: Principal, id: PersonId, chang
   return person;
 }
 
+/** Signs somebody out on every device, for a phone that was lost for instance. */
+export async function endSessions(app: App, who: Principal, personId: PersonId): Promise<void> {
+  allowed(who, 'people.write');
+  await personOf(app, personId);
+  await commit(app, { kind: 'person', id: who.personId }, [{ kind: 'sessions_ended', personId }]);
+}
+
 /** Sets a person's password, and signs the person out everywhere; gives the password back where it was made here. */
 export async function setPassword(
   app: App,

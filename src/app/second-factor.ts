@@ -108,6 +108,20 @@ export async function useCode(app: App, personId: PersonId, code: string, nowMs:
   return { kind: 'second_factor_used', personId, step };
 }
 
+/** How somebody gets in, for whoever looks after the people. */
+export interface PersonDoors {
+  readonly personId: PersonId;
+  readonly secondFactor: boolean;
+}
+
+export async function peopleDoors(app: App, who: Principal): Promise<readonly PersonDoors[]> {
+  allowed(who, 'people.write');
+  const everybody = await app.store.people.people();
+  return Promise.all(
+    everybody.map(async ({ id }) => ({ personId: id, secondFactor: await app.store.doors.hasSecondFactor(id) })),
+  );
+}
+
 /** Takes somebody's second factor away: the owner, for a person who has lost phone and recovery codes. */
 export async function resetSecondFactor(app: App, who: Principal, personId: PersonId): Promise<void> {
   allowed(who, 'people.write');

@@ -55,6 +55,8 @@ export const ACCESS: Readonly<Record<string, Access>> = {
   'PUT /api/v1/people/:id': PEOPLE_WRITE,
   'PUT /api/v1/people/:id/password': PEOPLE_WRITE,
   'POST /api/v1/people/:id/invitation': PEOPLE_WRITE,
+  'GET /api/v1/people/doors': PEOPLE_WRITE,
+  'DELETE /api/v1/people/:id/sessions': PEOPLE_WRITE,
   'DELETE /api/v1/people/:id/second-factor': PEOPLE_WRITE,
   'GET /api/v1/tokens': OWN_TOKENS,
   'POST /api/v1/tokens': OWN_TOKENS,
@@ -151,6 +153,7 @@ export const ACCESS: Readonly<Record<string, Access>> = {
 
   'GET /api/v1/contact-rules': OWN_CONTACTS,
   'PUT /api/v1/contact-rules': OWN_CONTACTS,
+  'GET /api/v1/stand-ins': OWN_CONTACTS,
   'GET /api/v1/push-key': OWN_CONTACTS,
   'GET /api/v1/addresses': OWN_CONTACTS,
   'POST /api/v1/addresses': OWN_CONTACTS,

@@ -17,6 +17,11 @@ describe('the settings', () => {
     await away.getByLabel('First day').fill('2026-09-14');
     await away.getByLabel('Last day').fill('2026-09-18');
     await away.getByRole('button', { name: 'Add days away' }).click();
+    await page.getByLabel('outside my hours hold what can wait').check();
+    const hours = page.getByRole('group', { name: 'My hours, in that time zone' });
+    await hours.getByRole('button', { name: 'Remove: Friday, 07:00' }).click();
+    await page.getByRole('group', { name: 'Of which alarms' }).getByLabel('Node silent').uncheck();
+    await page.getByLabel('Who is told instead on days away').selectOption({ label: 'Jordi Puig' });
     await page.getByRole('button', { name: 'Keep these rules' }).click();
     await page.getByRole('status').getByText('From now on you are told by these rules.').waitFor();
     const rules = await stage.server.store.notify.rules('technician');
@@ -24,7 +29,11 @@ describe('the settings', () => {
       minimumPriority: 'high',
       away: [{ fromDay: '2026-09-14', toDay: '2026-09-18' }],
       quiet: { fromMinute: 1200, toMinute: 360 },
+      working: [1, 2, 3, 4].map((weekday) => ({ weekday, fromMinute: 420, toMinute: 960 })),
+      standInId: 'technician2',
     });
+    expect(rules?.kinds).not.toContain('node_silent');
+    expect(rules?.kinds).toContain('dry');
     await page.getByRole('button', { name: 'Make an address' }).click();
     const url = await page.locator('.shown-once-text').textContent();
     expect((await fetch(url!)).status).toBe(200);

@@ -274,6 +274,9 @@ const EXAMPLES: Readonly<Record<string, (target: Target) => Example>> = {
   'PUT /api/v1/visits/:id': (t) => ({ path: `/api/v1/visits/${randomUUID()}`, body: visitOf(t) }),
   'GET /api/v1/alerts': () => ({ path: '/api/v1/alerts' }),
   'POST /api/v1/alerts/:id/read': () => ({ path: '/api/v1/alerts/none/read', body: {} }),
+  'GET /api/v1/stand-ins': () => ({ path: '/api/v1/stand-ins' }),
+  'GET /api/v1/people/doors': () => ({ path: '/api/v1/people/doors' }),
+  'DELETE /api/v1/people/:id/sessions': () => ({ path: '/api/v1/people/nobody/sessions' }),
   'GET /api/v1/contact-rules': () => ({ path: '/api/v1/contact-rules' }),
   'PUT /api/v1/contact-rules': (t) => ({
     path: '/api/v1/contact-rules',

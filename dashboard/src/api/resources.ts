@@ -30,6 +30,7 @@ import type {
   Site,
   SiteStory,
   SiteTerms,
+  StandIn,
   TaskView,
   Today,
   Undelivered,
@@ -209,6 +210,13 @@ export function makeResources(client: ApiClient) {
         key: 'contact-rules',
         load: async (signal) => (await client.get('/contact-rules', signal)) as unknown as ContactRules,
         touchedBy: () => false,
+      };
+    },
+    standIns(): LiveQuery<readonly StandIn[]> {
+      return {
+        key: 'stand-ins',
+        load: (signal) => items<StandIn>('/stand-ins', {}, signal),
+        touchedBy: (change) => change.kind === 'person',
       };
     },
     addresses(): LiveQuery<Addresses> {

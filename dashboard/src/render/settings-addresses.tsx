@@ -2,6 +2,7 @@ import { useState } from 'preact/hooks';
 import { useApp, useBusy, useLive } from './app-context.js';
 import { faultText, LoadState } from './fault.js';
 import { TextField } from './fields.js';
+import { ShownOnce } from './shown-once.js';
 
 /** Where one is told: mail addresses and browsers. */
 export function AddressesSection() {
@@ -172,16 +173,6 @@ export function CalendarSection() {
   );
 }
 
-function ShownOnce({ label, text, hint }: { readonly label: string; readonly text: string; readonly hint: string }) {
-  return (
-    <div class="shown-once" role="status">
-      <p class="label">{label}</p>
-      <p class="shown-once-text">{text}</p>
-      <p class="small">{hint}</p>
-    </div>
-  );
-}
-
 interface Webhook {
   readonly id: string;
   readonly channel: string;
@@ -241,7 +232,7 @@ export function FirmSection() {
           </li>
         ))}
       </ul>
-      {secret === null ? null : <ShownOnce label={voice.say('firm.secret')} text={secret} hint="" />}
+      {secret === null ? null : <ShownOnce label={voice.say('firm.secret')} text={secret} />}
       <form
         class="row"
         onSubmit={(event) => {

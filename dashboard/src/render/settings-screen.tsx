@@ -3,6 +3,7 @@ import type { Preferences } from '../api/views.js';
 import { LOOKS } from '../state/theme.js';
 import { useApp, useBusy } from './app-context.js';
 import { faultText } from './fault.js';
+import { lazyPart } from './lazy-part.js';
 import { OwnDoors } from './own-doors.js';
 import { AddressesSection, CalendarSection, FirmSection } from './settings-addresses.js';
 import { CrewSection } from './settings-crew.js';
@@ -10,6 +11,8 @@ import { NodesSection } from './settings-nodes.js';
 import { PlacesSection } from './settings-places.js';
 import { ToldSection } from './settings-told.js';
 import { SiteTermsSection } from './site-terms.js';
+
+const OwnerPart = lazyPart(async () => (await import('./owner-part.js')).OwnerPart);
 
 interface Choice<Value extends string> {
   readonly value: Value;
@@ -170,6 +173,7 @@ export function SettingsScreen() {
           <SiteTermsSection />
           <NodesSection />
           {may('contacts.firm') ? <FirmSection /> : null}
+          {may('people.write') ? <OwnerPart /> : null}
         </div>
       ) : null}
     </div>

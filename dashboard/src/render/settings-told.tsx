@@ -2,9 +2,12 @@ import { useEffect, useState } from 'preact/hooks';
 import type { ContactRules } from '../api/views.js';
 import { useApp, useBusy, useLive } from './app-context.js';
 import { faultText, LoadState } from './fault.js';
-import { CheckField, ClockField, SelectField, SpanRows } from './fields.js';
+import { CheckField, ClockField, HoursRows, SelectField, SpanRows } from './fields.js';
 
 const PRIORITIES = ['low', 'medium', 'high'] as const;
+/** What the form begins with; common practice, no source. */
+const USUAL_DAY = { fromMinute: 7 * 60, toMinute: 16 * 60 };
+const USUAL_WEEK = [1, 2, 3, 4, 5].map((weekday) => ({ weekday, ...USUAL_DAY }));
 const NIGHT = { fromMinute: 20 * 60, toMinute: 6 * 60 };
 
 /** When and about what one is told. */
@@ -28,11 +31,11 @@ function RulesForm({ rules }: { readonly rules: ContactRules }) {
   const [draft, setDraft] = useState(rules);
   useEffect(() => setDraft(rules), [rules]);
   const sites = useLive(resources.sites()).data ?? [];
-  const mayReadPeople = me.permissions['people.read'] !== 'none';
-  const people = useLive(mayReadPeople ? resources.people() : null).data ?? [];
+  const standIns = useLive(resources.standIns()).data ?? [];
+  const hearsOfAlarms = me.permissions['alarms.read'] !== 'none';
+  const entries = useLive(hearsOfAlarms ? resources.alarmCatalogue() : null).data ?? [];
   const set = (next: Partial<ContactRules>): void => setDraft({ ...draft, ...next });
-  const standIns = people.filter((one) => one.id !== me.person.id && one.role !== 'client' && one.disabledMs === null);
-  const { quiet, siteIds } = draft;
+  const { quiet, siteIds, kinds, working } = draft;
 
   return (
     <form
@@ -72,6 +75,22 @@ function RulesForm({ rules }: { readonly rules: ContactRules }) {
           onMinute={(digestMinute) => set({ digestMinute })}
         />
       </div>
+      <fieldset class="rows">
+        <legend class="label">{voice.say('told.working')}</legend>
+        <CheckField
+          label={voice.say('told.working_on')}
+          checked={working !== null}
+          onChecked={(checked) => set({ working: checked ? (rules.working ?? USUAL_WEEK) : null })}
+        />
+        {working === null ? null : (
+          <HoursRows
+            legend={voice.say('told.working_hours')}
+            hours={working}
+            onHours={(hours) => set({ working: hours })}
+            usual={USUAL_DAY}
+          />
+        )}
+      </fieldset>
       <fieldset class="rows">
         <legend class="label">{voice.say('told.quiet')}</legend>
         <CheckField
@@ -124,6 +143,27 @@ function RulesForm({ rules }: { readonly rules: ContactRules }) {
           </div>
         )}
       </fieldset>
+      {entries.length === 0 ? null : (
+        <fieldset class="rows">
+          <legend class="label">{voice.say('told.kinds')}</legend>
+          <div class="choices-row">
+            {entries.map(({ kind }) => (
+              <CheckField
+                key={kind}
+                label={voice.say(`alarm.kind.${kind}`)}
+                checked={kinds?.includes(kind) ?? true}
+                onChecked={(checked) => {
+                  const wanted = entries
+                    .map((one) => one.kind)
+                    .filter((one) => (one === kind ? checked : (kinds?.includes(one) ?? true)));
+                  // All of them means those to come as well.
+                  set({ kinds: wanted.length === entries.length ? null : wanted });
+                }}
+              />
+            ))}
+          </div>
+        </fieldset>
+      )}
       <SpanRows
         legend={voice.say('told.away')}
         none={voice.say('told.away_none')}
@@ -131,7 +171,7 @@ function RulesForm({ rules }: { readonly rules: ContactRules }) {
         spans={draft.away}
         onSpans={(away) => set({ away })}
       />
-      {!mayReadPeople ? null : (
+      {standIns.length === 0 ? null : (
         <SelectField
           label={voice.say('told.stand_in')}
           value={draft.standInId ?? ''}

@@ -10,6 +10,7 @@ import {
   removeOwnAddress,
   sendAgain,
   setContactRules,
+  standIns,
   undelivered,
 } from '../../app/contacts.js';
 import { DomainError } from '../../domain/errors.js';
@@ -50,6 +51,17 @@ function addRuleRoutes(api: Api, { app }: HttpDeps): void {
       response: { 200: schema.contactRules },
     },
     handler: async (request) => setContactRules(app, who(request), request.body),
+  });
+
+  api.route({
+    method: 'GET',
+    url: '/api/v1/stand-ins',
+    schema: {
+      tags: TAGS,
+      summary: 'Who may be told in one’s place on days away',
+      response: { 200: z.object({ items: list(schema.standIn) }) },
+    },
+    handler: async (request) => ({ items: [...(await standIns(app, who(request)))] }),
   });
 }
 

@@ -1,8 +1,8 @@
 import type { FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { invite, type OpenInvitation } from '../../app/invitations.js';
-import { addPerson, changePerson, people, setPassword } from '../../app/people.js';
-import { resetSecondFactor } from '../../app/second-factor.js';
+import { addPerson, changePerson, endSessions, people, setPassword } from '../../app/people.js';
+import { peopleDoors, resetSecondFactor } from '../../app/second-factor.js';
 import { type Api, type HttpDeps, who } from '../api.js';
 import { id, list, nothing } from '../schemas/common.js';
 import {
@@ -13,6 +13,7 @@ import {
   passwordChange,
   person,
   personChange,
+  personDoors,
 } from '../schemas/people.js';
 import { isoInstant, toWire } from '../wire.js';
 
@@ -26,6 +27,23 @@ export function addPeopleRoutes(api: Api, deps: HttpDeps): void {
     url: '/api/v1/people',
     schema: { tags, summary: 'Everybody, by name', response: { 200: z.object({ items: list(person) }) } },
     handler: async (request) => ({ items: toWire(await people(app, who(request))) }),
+  });
+
+  api.route({
+    method: 'GET',
+    url: '/api/v1/people/doors',
+    schema: { tags, summary: 'Who has a second factor', response: { 200: z.object({ items: list(personDoors) }) } },
+    handler: async (request) => ({ items: [...(await peopleDoors(app, who(request)))] }),
+  });
+
+  api.route({
+    method: 'DELETE',
+    url: '/api/v1/people/:id/sessions',
+    schema: { tags, summary: 'Sign a person out on every device', params, response: { 204: nothing } },
+    handler: async (request, reply) => {
+      await endSessions(app, who(request), request.params.id);
+      return reply.code(204).send();
+    },
   });
 
   api.route({

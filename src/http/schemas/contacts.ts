@@ -57,6 +57,8 @@ export const contactRulesBody = z.object({
   standInId: rules.standInId.default(null),
 });
 
+export const standIn = z.object({ id, name: z.string() }).meta({ id: 'StandIn' });
+
 const channel = z.enum(['email', 'web_push', 'webhook', 'mqtt']);
 
 export const address = z
@@ -152,3 +154,4 @@ export type AddressesJson = z.infer<typeof addresses>;
 export type NewAddressBody = z.input<typeof newAddress>;
 export type CalendarJson = z.infer<typeof calendar>;
 export type UndeliveredJson = z.infer<typeof undelivered>;
+export type StandInJson = z.infer<typeof standIn>;

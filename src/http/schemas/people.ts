@@ -98,6 +98,8 @@ export const secondFactorState = z
   })
   .meta({ id: 'SecondFactor' });
 
+export const personDoors = z.object({ personId: id, secondFactor: z.boolean() }).meta({ id: 'PersonDoors' });
+
 export const secondFactorBegin = z.object({ password: typedPassword });
 
 export const secondFactorBegun = z.object({
@@ -144,6 +146,7 @@ export const preferences = z.object({ language, units });
 
 export type OpenInvitationJson = z.infer<typeof openInvitation>;
 export type InvitationShown = z.infer<typeof invitationShown>;
+export type PersonDoorsJson = z.infer<typeof personDoors>;
 export type SecondFactorJson = z.infer<typeof secondFactorState>;
 export type SecondFactorBegun = z.infer<typeof secondFactorBegun>;
 export type RecoveryCodesJson = z.infer<typeof recoveryCodes>;

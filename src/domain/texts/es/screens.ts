@@ -3,6 +3,7 @@ import { alarmsScreen } from './screens-alarms.js';
 import { commissionScreen } from './screens-commission.js';
 import { containerScreen } from './screens-container.js';
 import { levelPart } from './screens-level.js';
+import { ownerPart } from './screens-owner.js';
 import { planScreen } from './screens-plan.js';
 import { reviewScreen } from './screens-review.js';
 import { roundScreen } from './screens-round.js';
@@ -31,4 +32,5 @@ export const screens = {
   ...levelPart,
   ...accessPart,
   ...trustScreen,
+  ...ownerPart,
 } as const;
