@@ -8,13 +8,18 @@ import { Sign } from './sign.js';
 export function faultText(voice: Voice, fault: unknown): string {
   if (fault instanceof NoConnection) return voice.say('load.no_connection');
   if (fault instanceof ApiRefusal) {
-    const { detail, faults } = fault.problem;
-    return voice.say('load.refused', {
-      detail: [detail, ...faults.map((one) => `${one.pointer}: ${one.detail}`)].join(' '),
-    });
+    const { code, detail, faults } = fault.problem;
+    const words = [detail, ...faults.map((one) => `${one.pointer}: ${one.detail}`)].join(' ');
+    // The server says the particulars in English alone; for others the kind of refusal comes first.
+    const reason = code === null || speaksEnglish(voice) ? '' : voice.tell({ code: `error.${code}`, params: {} });
+    return reason === ''
+      ? voice.say('load.refused', { detail: words })
+      : voice.say('load.refused_in_english', { reason, detail: words });
   }
   return fault instanceof Error ? fault.message : String(fault);
 }
+
+const speaksEnglish = (voice: Voice): boolean => voice.reader.locale.startsWith('en');
 
 /** Stands where a view should be while it is not there; nothing while it is. */
 export function LoadState({ state, onAgain }: { readonly state: LiveState<unknown>; readonly onAgain: () => void }) {

@@ -29,6 +29,7 @@ export const shell = {
   'load.no_connection_empty':
     'No answer from the server, and nothing is kept on this device. It loads again by itself as soon as there is a signal.',
   'load.refused': 'The server refused: {detail}',
+  'load.refused_in_english': 'The server refused: {reason}. In English: {detail}',
   'load.again': 'Try again',
 
   'unknown.title': 'There is no such screen',

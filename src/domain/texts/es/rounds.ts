@@ -6,10 +6,10 @@ export const rounds: Record<keyof typeof english, string> = {
   'round.reason.alarm': 'Una alarma la pide antes de {dueMs}.',
   'round.reason.client_call': 'La pidió una persona, antes de {dueMs}.',
   'round.reason.must':
-    'Hay que verla antes de {lastMs:day}: un día más tarde, la probabilidad de una maceta seca es {riskFraction}.',
+    'Hay que ir a más tardar {lastMs:day}: un día más tarde, la probabilidad de una maceta seca es {riskFraction}.',
   'round.reason.late':
     'Pasado su último día seguro: la probabilidad de que una maceta esté seca en esta visita es {riskFraction}.',
-  'round.reason.agreement': 'Acordado verla antes de {lastMs:day}.',
+  'round.reason.agreement': 'Se acordó ir a más tardar {lastMs:day}.',
   'round.reason.carry_over': 'Estaba prevista para {plannedMs:day} y no se hizo.',
   'round.reason.care': 'Hay trabajo sin agua antes de {dueMs}.',
   'round.reason.top_up':

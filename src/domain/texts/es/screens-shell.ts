@@ -30,6 +30,7 @@ export const shell: Record<keyof typeof english, string> = {
   'load.no_connection_empty':
     'El servidor no responde y en este aparato no hay nada guardado. Se carga por sí solo en cuanto haya señal.',
   'load.refused': 'El servidor lo rechaza: {detail}',
+  'load.refused_in_english': 'El servidor lo rechaza: {reason}. En inglés: {detail}',
   'load.again': 'Probar otra vez',
 
   'unknown.title': 'Esa pantalla no existe',

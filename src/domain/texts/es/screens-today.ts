@@ -22,7 +22,7 @@ export const todayScreen: Record<keyof typeof english, string> = {
   'today.axis':
     'Cuándo se seca cada maceta: la barra abarca 8 de cada 10 casos, la marca es el medio. Los días próximos se dibujan más anchos.',
   'today.stop_sum': '{litres} · {work}',
-  'today.tap': 'hay grifo',
+  'today.tap': 'hay grifo en el sitio',
   'today.no_tap': 'sin grifo: desde el camión',
   'today.evidence': 'En qué se apoya',
   'today.held': '{alarms#más, aplazada|más, aplazadas}, suprimidas o fuera de servicio.',
@@ -53,11 +53,11 @@ export const todayScreen: Record<keyof typeof english, string> = {
   'today.waiting_few': 'Mostrar solo las más próximas',
   'today.waiting_open': 'más allá del horizonte',
   'today.unknown_title': 'Nadie lo sabe',
-  'today.unknown_none': 'De todas las macetas se sabe.',
+  'today.unknown_none': 'Se sabe cómo están todas las macetas.',
   'today.unknown_by': 'ir a ver {when}',
   'today.last_heard': 'oída por última vez {atMs}',
   'today.never_heard': 'nunca oída',
-  'today.no_pots_title': 'Todavía ninguna maceta',
+  'today.no_pots_title': 'Todavía no hay macetas',
   'today.no_pots':
     'Cargue una flota con la orden import, o añada cuenta, sitio y maceta por la API. En cuanto un nodo envía, su maceta aparece aquí.',
 };

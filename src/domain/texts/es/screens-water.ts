@@ -3,7 +3,7 @@ import type { waterScreen as english } from '../en/screens-water.js';
 export const waterScreen: Record<keyof typeof english, string> = {
   'water.title': 'Agua',
   'water.lede_all':
-    'En {period}, {pots#maceta tomó|macetas tomaron} {inLitres}: {crewLitres} vertidos por la cuadrilla, {rainLitres} recogidos de la lluvia.',
+    'En {period}, {pots#maceta recibió|macetas recibieron} {inLitres}: {crewLitres} vertidos por el equipo, {rainLitres} recogidos de la lluvia.',
   'water.lede_loss': '{leakLitres} se fugaron, {overflowLitres} rebosaron.',
   'water.lede_no_loss': 'Nada se fugó ni rebosó.',
   'water.lede_unexplained': '{unexplainedLitres} quedan sin explicar.',
@@ -12,7 +12,7 @@ export const waterScreen: Record<keyof typeof english, string> = {
   'water.none_period': 'En {period} no se anotó nada. Elija otro mes.',
   'water.from': 'De dónde vino',
   'water.to': 'Adónde fue',
-  'water.source.crew': 'vertida por la cuadrilla',
+  'water.source.crew': 'vertida por el equipo',
   'water.source.other': 'vertida por una mano desconocida',
   'water.source.rain': 'recogida de la lluvia',
   'water.source.from_store': 'sacada de los depósitos',
@@ -34,7 +34,7 @@ export const waterScreen: Record<keyof typeof english, string> = {
   'water.col.name.site': 'Sitio',
   'water.col.name.container': 'Maceta',
   'water.col.pots': 'Macetas',
-  'water.col.crew': 'Cuadrilla',
+  'water.col.crew': 'Equipo',
   'water.col.other': 'Mano desconocida',
   'water.col.rain': 'Lluvia',
   'water.col.uptake': 'Plantas',
