@@ -1,3 +1,4 @@
+import { createServer as createHttpServer } from 'node:http';
 import { type AddressInfo, createServer } from 'node:net';
 import { Aedes } from 'aedes';
 import { decode } from 'cbor-x';
@@ -5,6 +6,7 @@ import { afterEach, describe, expect, it } from 'vitest';
 import { planDemoFleet } from '../../../simulators/demo/demo-fleet.js';
 import { principalsOf } from '../../../simulators/files/fleet-json.js';
 import type { FleetPlan } from '../../../simulators/fleet/world.js';
+import { HttpCrew } from '../../../simulators/live/http-crew.js';
 import { LiveFleet, missingLitres } from '../../../simulators/live/live-fleet.js';
 import { LiveSession } from '../../../simulators/live/live-session.js';
 import { Publishers } from '../../../simulators/live/publishers.js';
@@ -61,6 +63,21 @@ async function broker(
   const tell = (topic: string, payload: string): void =>
     aedes.publish({ cmd: 'publish', topic, payload, qos: 1, retain: true, dup: false }, () => undefined);
   return { url: `mqtt://127.0.0.1:${(server.address() as AddressInfo).port}`, heard, refused, tell };
+}
+
+/** A server that gives each address its answer. */
+async function answering(answers: Readonly<Record<string, () => unknown>>): Promise<string> {
+  const server = createHttpServer((request, response) => {
+    const answer = answers[request.url?.split('?', 1)[0] ?? ''];
+    response.writeHead(answer === undefined ? 404 : 200, {
+      'set-cookie': 'brimline=1',
+      'content-type': 'application/json',
+    });
+    response.end(JSON.stringify(answer?.() ?? {}));
+  });
+  await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve));
+  closers.push(() => new Promise<void>((resolve) => server.close(() => resolve())));
+  return `http://127.0.0.1:${(server.address() as AddressInfo).port}`;
 }
 
 async function until(condition: () => boolean): Promise<void> {
@@ -229,5 +246,55 @@ describe('the live fleet', () => {
       await session.tick(startMs + minutes * 60_000);
     }
     expect(fast()).toBeGreaterThanOrEqual(8);
+  });
+
+  it('fills a pot of a round before its node’s eyes, and does not pour again what is then recorded', async () => {
+    const plan = fewSites();
+    const startMs = plan.endMs!;
+    const passwordOf = new Map(principalsOf(plan).map(({ id }) => [id, `secret-${id}`] as const));
+    const { url, tell } = await broker(passwordOf);
+    const site = plan.sites.find((one) => one.gatewayId === null)!;
+    const stop = { id: 'ST1', siteId: site.id, state: 'planned', position: 0 };
+    const later = { startMinute: 23 * 60, endMinute: 23 * 60 + 30, driveMinutes: 0 };
+    const visits: unknown[] = [];
+    const api = await answering({
+      '/api/v1/session': () => ({}),
+      '/api/v1/rounds': () => ({ items: [{ stops: [{ stop, planned: later }] }] }),
+      '/api/v1/visits': () => ({ items: visits }),
+      '/api/v1/weather': () => ({}),
+    });
+    const fleet = new LiveFleet(plan, startMs);
+    const mqtt = new Publishers(url, passwordOf, () => undefined);
+    closers.unshift(() => mqtt.close());
+    const http = new HttpCrew(api, new Map([['ines', 'secret']]), () => undefined);
+    const said: string[] = [];
+    const log = (line: string): void => void said.push(line);
+    const session = new LiveSession({ plan, fleet, mqtt, http, technicians: ['ines'], office: null, startMs, log });
+    await session.tick(startMs + 60_000);
+    const pot = fleet.sites
+      .find((one) => one.plan === site)!
+      .simulation.runs.toSorted((a, b) => missingLitres(b) - missingLitres(a))[0]!;
+    const node = site.nodes.find((one) => site.pots[one.places[0]!.potIndex]!.id === pot.spec.id)!;
+    const missing = missingLitres(pot);
+    const before = pot.balance.refill;
+
+    session.listen();
+    const fastUntil = new Date(startMs + 30 * 60_000).toISOString();
+    tell(`nodes/${node.id}/settings`, JSON.stringify({ intervalS: 900, fastUntil }));
+    let minutes = 1;
+    while (minutes < 25 && !said.some((line) => line.includes('the hose runs'))) {
+      await new Promise((resolve) => setTimeout(resolve, 60));
+      minutes += 0.5;
+      await session.tick(startMs + minutes * 60_000);
+    }
+    expect(said.some((line) => line.startsWith(`${pot.spec.id}: the hose runs`))).toBe(true);
+    const litres = Math.round(missing);
+    const action = { containerId: pot.spec.id, work: 'refill', litres };
+    visits.push({ visit: { id: 'V1', actions: [action] } });
+    await session.takePours(startMs + minutes * 60_000);
+    await session.tick(startMs + 60 * 60_000);
+    // What the meter showed above what the hose brought goes in as well, and nothing twice.
+    expect(pot.balance.refill - before).toBeGreaterThan(missing * 0.8);
+    expect(pot.balance.refill - before).toBeLessThan(missing + 1.5);
   });
 });
