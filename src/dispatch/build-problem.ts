@@ -162,6 +162,9 @@ function customerFor(
   const { settings, crew, firstDay } = input;
   const windows = one.servedToday === true ? one.windows.map((day, d) => (d === 0 ? [] : day)) : one.windows;
   const taskMinutes = one.tasks.reduce((sum, task) => sum + (task.kind === 'refill' ? 0 : task.minutes), 0);
+  const usualMinutes = settings.minutesPerStop + settings.minutesPerPot * one.pots.length;
+  // Tasks and litres take their minutes whichever day it is; coming at all is what can be saved.
+  const visitCost = settings.costPerSiteMinute * usualMinutes;
   const locks: Lock[] = one.locks.map((lock) => ({
     day: daysBetween(firstDay, lock.day),
     tour: lock.personId === null ? null : (tourOf.get(tourKey(lock.personId, lock.day)) ?? null),
@@ -171,7 +174,7 @@ function customerFor(
     id: one.site.id,
     place,
     windows,
-    serviceMinutes: settings.minutesPerStop + settings.minutesPerPot * one.pots.length + taskMinutes,
+    serviceMinutes: usualMinutes + taskMinutes,
     serviceMinutesPerUnit: 1 / settings.pumpLitresPerMinute,
     usesTank: !one.site.tap,
     skills: one.skills,
@@ -187,8 +190,9 @@ function customerFor(
       kind: 'risk',
       latestDay: outlook.latestDay,
       units: outlook.water.litres,
+      visitCost,
       lateCostPerDay: settings.lateCostPerDay,
-      creditPerCoverDay: settings.visitWorth / fullCoverDays(outlook, input.dayCount),
+      creditPerCoverDay: (settings.visitWorth + visitCost) / fullCoverDays(outlook, input.dayCount),
       creditedDays: settings.creditedDays,
     },
   };

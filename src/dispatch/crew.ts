@@ -89,11 +89,14 @@ export interface PlanSettings {
   readonly costPerKm: number;
   readonly costPerDriveMinute: number;
   readonly costPerTruckDay: number;
+  /** Of a stop's usual minutes at the site, so that coming early has its price where the truck is out anyway. */
+  readonly costPerSiteMinute: number;
+  /** On top of what the minute costs anyway. */
   readonly costPerOvertimeMinute: number;
   /** For each day past the latest one that keeps the risk. */
   readonly lateCostPerDay: number;
   /**
-   * What a visit usually costs. Over the days that a site's full pots last it is the worth of a day of cover past the
+   * What the way to a visit usually costs. With its minutes, over the days that a site's full pots last it is the worth of a day of cover past the
    * horizon: so a visit before its time pays exactly where it costs less than the share of a fill that it brings.
    */
   readonly visitWorth: number;
@@ -117,8 +120,9 @@ export interface PlanSettings {
 export const PLAN_SETTINGS: PlanSettings = {
   costPerKm: 0.4,
   costPerDriveMinute: 0.5,
-  costPerTruckDay: 60,
-  costPerOvertimeMinute: 0.9,
+  costPerTruckDay: 120,
+  costPerSiteMinute: 0.5,
+  costPerOvertimeMinute: 0.5,
   lateCostPerDay: 400,
   visitWorth: 12,
   creditedDays: 60,

@@ -62,7 +62,8 @@ function gapOf(customer: Customer, problem: Problem, p: number, d: number): { co
     case 'risk': {
       const latest = demand.latestDay[p + 1]!;
       if (d < days) {
-        return { cost: Math.max(0, d - latest) * demand.lateCostPerDay, units: demand.units[p + 1]![d]! };
+        const late = Math.max(0, d - latest) * demand.lateCostPerDay;
+        return { cost: demand.visitCost + late, units: demand.units[p + 1]![d]! };
       }
       const cover = latest - (days - 1);
       const cost =

@@ -127,6 +127,8 @@ export interface RiskDemand {
   readonly latestDay: readonly number[];
   /** [p + 1][d]: expected units that fill everything on day d after a visit on day p. */
   readonly units: readonly (readonly number[])[];
+  /** Cost of each visit, whoever makes it. */
+  readonly visitCost: number;
   /** Cost of each day past the latest one. */
   readonly lateCostPerDay: number;
   /** Worth of each day of cover past the horizon's end, up to `creditedDays`. */

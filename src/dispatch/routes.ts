@@ -323,7 +323,8 @@ export class Routes {
     const finish = timed ? early[end]! : 0;
     if (count > 0) {
       cost += spec.fixedCost;
-      if (timed && finish > model.closeWork[tour]!) {
+      // A tour that comes too late for a window never ends: its cost stays a number, since all costs are one running sum.
+      if (timed && finish < Number.POSITIVE_INFINITY && finish > model.closeWork[tour]!) {
         cost += (finish - model.closeWork[tour]!) * spec.costPerOvertimeMinute;
       }
     } else {

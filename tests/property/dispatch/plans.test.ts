@@ -52,6 +52,7 @@ function roundsProblem(seed: number): Problem {
         units: Array.from({ length: days + 1 }, (_unused, p) =>
           Array.from({ length: days }, (_none, d) => Math.min(40, perDay * (d - p + 2))),
         ),
+        visitCost: 4,
         lateCostPerDay: 500,
         creditPerCoverDay: 3,
         creditedDays: 5,
@@ -102,7 +103,8 @@ describe('every plan', () => {
         }
         expect(plan.cost).toBeCloseTo(cost.total, 4);
       }),
-      { numRuns: 60 },
+      // Fills that were moved came too late for a window, and the sum of all costs was no number any more.
+      { numRuns: 60, examples: [[209403634]] },
     );
   });
 

@@ -66,6 +66,7 @@ describe('putting all visits of one customer back in', () => {
           kind: 'risk',
           latestDay: Array.from({ length: days + 1 }, (_, p) => p - 1 + Math.floor(rng() * 5)),
           units,
+          visitCost: 4,
           lateCostPerDay: 30,
           creditPerCoverDay: 4,
           creditedDays: 3,
