@@ -5,7 +5,7 @@ import { type BuiltProblem, tourKey } from './build-problem.js';
 import type { DeskInput } from './desk.js';
 import { type ScheduledTour, visitsByCustomer } from './evaluate.js';
 import { explainStop } from './explain.js';
-import type { Plan } from './problem.js';
+import type { Customer, Plan, Tour } from './problem.js';
 import { type RiskMissed, type Rounds, readRounds, refillStopAt } from './rounds.js';
 
 /**
@@ -145,22 +145,30 @@ function whyLate({ input, problem }: BuiltProblem, { lastSafeDay }: RiskMissed, 
   const customer = problem.customers[c]!;
   if (lastSafeDay < input.firstDay) return { code: 'plan.risk.already', params: {} };
   const last = Math.min(input.dayCount - 1, daysBetween(input.firstDay, lastSafeDay));
-  const inTime = problem.tours.flatMap((tour, t) => (tour.day <= last ? [{ tour, t }] : []));
-  if (inTime.length === 0) return { code: 'plan.risk.nobody_works', params: {} };
+  // Asked of thousands of pots: one pass over the tours, and no lists.
+  let works = false;
+  let suits = false;
+  let carriesWater = false;
+  for (let t = 0; t < problem.tours.length; t++) {
+    const tour = problem.tours[t]!;
+    if (tour.day > last) continue;
+    works = true;
+    if (!mayServe(customer, tour, t)) continue;
+    suits = true;
+    carriesWater ||= tour.tankUnits > 0;
+  }
+  if (!works) return { code: 'plan.risk.nobody_works', params: {} };
   if (site.windows.slice(0, last + 1).every((windows) => windows.length === 0)) {
     return { code: 'plan.risk.closed', params: {} };
   }
-  const suited = inTime.filter(
-    ({ tour, t }) =>
-      (customer.forbiddenTours.length === 0 || !customer.forbiddenTours.includes(t)) &&
-      customer.skills.every((skill) => tour.skills.includes(skill)),
-  );
-  if (suited.length === 0) return { code: 'plan.risk.nobody_suited', params: { needs: customer.skills.join(', ') } };
-  if (customer.usesTank && suited.every(({ tour }) => tour.tankUnits <= 0)) {
-    return { code: 'plan.risk.no_tank', params: {} };
-  }
+  if (!suits) return { code: 'plan.risk.nobody_suited', params: { needs: customer.skills.join(', ') } };
+  if (customer.usesTank && !carriesWater) return { code: 'plan.risk.no_tank', params: {} };
   if (site.locks.length > 0) return { code: 'plan.risk.locked', params: {} };
   return { code: 'plan.risk.full', params: {} };
+}
+
+function mayServe({ forbiddenTours, skills }: Customer, tour: Tour, t: number): boolean {
+  return !forbiddenTours.includes(t) && skills.every((skill) => tour.skills.includes(skill));
 }
 
 function keepsWish(rounds: readonly DraftRound[], wish: PlanWish, built: BuiltProblem): boolean {

@@ -5,6 +5,8 @@ import type { Routes } from './routes.js';
 
 /** Slack for sums of floating minutes and units that are equal on paper. */
 const ROUNDING = 1e-6;
+/** What a detour may save at most, where legs do not keep the triangle inequality: rounded ones, or a routing engine's. */
+const SHORTCUT_MINUTES = 1;
 /** On a day with more visits than this, only the legs beside near customers are tried at first. */
 const FULL_SCAN_VISITS = 160;
 /** Near customers whose legs are tried on such a day. */
@@ -114,7 +116,17 @@ export class Insertion {
   }
 
   #tryTour(customer: number, day: number, tour: number, least: number, most: number, out: Candidates): void {
+    if (this.#isFull(customer, tour, least)) return;
     this.#scan(customer, day, tour, this.#routes.startOf(tour), Number.POSITIVE_INFINITY, least, most, out);
+  }
+
+  /** True where the work of the tour, without any waiting, leaves no room in its longest day for the minutes at the site. */
+  #isFull(customer: number, tour: number, leastUnits: number): boolean {
+    const { timed, openWork, lastWork } = this.#model;
+    if (!timed || this.#routes.tourCount[tour] === 0) return false;
+    const work = this.#routes.restWork[this.#routes.startOf(tour)]!;
+    const left = lastWork[tour]! - openWork[tour]! - work;
+    return this.#serviceMinutes(customer, leastUnits) > left + SHORTCUT_MINUTES;
   }
 
   /** Tries `legs` legs of a tour from the one behind `first` on. */

@@ -198,6 +198,17 @@ export function sharedLatestDay(
   const factor = (day: number) => useFactors[Math.min(day, useFactors.length - 1)] ?? 1;
   const inDays = (day: number) => (day < count ? visitInDays[day]! : visitInDays[count - 1]! + day - count + 1);
   const times = pots.map((pot) => pot.dryTime);
+  // The chance rises with the days of use: what was worked out for one fill often answers for the next.
+  let keeps = 0;
+  let breaks = Number.POSITIVE_INFINITY;
+  const tooMuch = (useDays: number): boolean => {
+    if (useDays <= keeps) return false;
+    if (useDays >= breaks) return true;
+    const over = chanceAnyAfterFill(pots, useDays) > risk;
+    if (over) breaks = useDays;
+    else keeps = useDays;
+    return over;
+  };
   return alone.map((last, k) => {
     let day = last;
     if (k === 0) {
@@ -207,7 +218,7 @@ export function sharedLatestDay(
     const p = k - 1;
     let used = 0;
     for (let d = p; d < day; d++) used += factor(d);
-    while (day > p && chanceAnyAfterFill(pots, used) > risk) {
+    while (day > p && tooMuch(used)) {
       day--;
       used -= factor(day);
     }

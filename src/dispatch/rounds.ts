@@ -47,8 +47,9 @@ export interface Rounds {
 export function readRounds(built: BuiltProblem, plan: Plan): Rounds {
   const { input, problem } = built;
   const evaluation = evaluatePlan(problem, plan);
+  const visitsOf = visitsByCustomer(problem, plan);
   const previous = new Map<string, number>();
-  visitsByCustomer(problem, plan).forEach((own, c) => {
+  visitsOf.forEach((own, c) => {
     let last = -1;
     for (const visit of own) {
       previous.set(`${c} ${visit.day}`, last);
@@ -80,7 +81,7 @@ export function readRounds(built: BuiltProblem, plan: Plan): Rounds {
   return {
     visits,
     evaluation,
-    riskMissed: visitsByCustomer(problem, plan).flatMap((own, c) => missedAt(built, own, c)),
+    riskMissed: visitsOf.flatMap((own, c) => missedAt(built, own, c)),
   };
 }
 
