@@ -8,6 +8,8 @@ interface WorkerTask {
   readonly problem: Problem;
   readonly seed: number;
   readonly seconds: number;
+  /** Threads that share the process's time; null where seconds are those of the wall. */
+  readonly sharers: number | null;
   readonly start: Plan | null;
   readonly heat: number;
 }
@@ -21,6 +23,8 @@ export interface PlanRequest {
   readonly workers: number;
   /** Time for the search; laying out the problem comes on top. */
   readonly seconds: number;
+  /** Seconds of the processor that each thread gets, instead of the wall: for measuring on a machine that others use. */
+  readonly ofProcessor?: boolean;
   readonly seed: number;
   readonly start?: Plan;
   readonly heat?: number;
@@ -50,6 +54,7 @@ export async function planInWorkers(request: PlanRequest): Promise<Solved> {
       problem,
       seed: seed + 7919 * k,
       seconds,
+      sharers: request.ofProcessor === true ? request.workers : null,
       start: request.start ?? null,
       heat: request.heat ?? 1,
     };
@@ -81,12 +86,25 @@ export async function planInWorkers(request: PlanRequest): Promise<Solved> {
   return { plan: best, iterations };
 }
 
+/** Milliseconds from now on: of the wall, or of the processor, as one of `sharers` threads that are busy alike. */
+function stopwatch(sharers: number | null): () => number {
+  if (sharers === null) {
+    const startedMs = performance.now();
+    return () => performance.now() - startedMs;
+  }
+  const before = process.cpuUsage();
+  return () => {
+    const { user, system } = process.cpuUsage(before);
+    return (user + system) / 1000 / sharers;
+  };
+}
+
 function runAsWorker(task: WorkerTask): void {
   const port = parentPort!;
-  const startedMs = performance.now();
+  const spentMs = stopwatch(task.sharers);
   const say = (message: FromWorker) => port.postMessage(message);
   const solved = solve(task.problem, seededRng(task.seed), {
-    progress: () => (performance.now() - startedMs) / (task.seconds * 1000),
+    progress: () => spentMs() / (task.seconds * 1000),
     heat: task.heat,
     ...(task.start === null ? {} : { start: task.start }),
     onBetter: (plan) => say({ kind: 'better', plan }),

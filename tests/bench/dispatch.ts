@@ -18,6 +18,7 @@ instance,kind,cost,best,gap_pct,seconds,feasible and a mean and worst gap per ki
 FILE        .txt (Solomon, Gehring-Homberger), .vrp, .tsp or .dat (Archetti, inventory routing);
             a .json file of published inventory solutions is evaluated, not solved.
 --seconds N search time for each file (default 10)
+--processor the seconds are those of the processor that each thread gets, not of the wall
 --workers N threads (default 2)
 --seed N    first seed (default 1)
 --policy P  ML (any amount, default) or OU (fill up) for .dat files
@@ -82,6 +83,7 @@ function summarise(lines: readonly Line[]): void {
 
 interface Options {
   readonly seconds: number;
+  readonly ofProcessor: boolean;
   readonly workers: number;
   readonly seed: number;
 }
@@ -98,6 +100,7 @@ async function run(args: readonly string[]): Promise<void> {
     allowPositionals: true,
     options: {
       seconds: { type: 'string', default: '10' },
+      processor: { type: 'boolean', default: false },
       workers: { type: 'string', default: '2' },
       seed: { type: 'string', default: '1' },
       policy: { type: 'string', default: 'ML' },
@@ -112,6 +115,7 @@ async function run(args: readonly string[]): Promise<void> {
   if (values.best !== undefined && positionals.length > 1) throw new Error('--best goes with a single file.');
   const options = {
     seconds: positive('seconds', values.seconds),
+    ofProcessor: values.processor,
     workers: positive('workers', values.workers),
     seed: positive('seed', values.seed),
   };

@@ -1,6 +1,7 @@
 import { parseArgs } from 'node:util';
 import { PLAN_SETTINGS } from '../../src/dispatch/crew.js';
 import type { Benchmark } from './run.js';
+import { leastWork } from './season/bound.js';
 import { statusOf } from './season/forecast.js';
 import {
   Ground,
@@ -15,18 +16,20 @@ import {
 } from './season/run-season.js';
 import { type BenchWorld, demoWorld, townWorld } from './season/world.js';
 
-const HELP = `Usage: npm run --silent bench season -- [--days N] [--iterations N] [--sites N] [--technicians N] [--only POLICY]
+const HELP = `Usage: npm run --silent bench season -- [--days N] [--iterations N] [--sites N] [--technicians N] [--risk P] [--only POLICY]
 
 Lives through a year of watering, day by day, under four ways to decide who goes where, all with the same weather, the same
 pots and the same forecasts with their errors: fixed weekly rounds; go to whatever is dry by the middle of its forecast
 before the crew goes out next; go to whatever may be dry with one chance in ten, and fill only that; and the planner of the
-product with a fixed number of rounds of search a night. Prints CSV: truck-days, kilometres, litres, dry pot-days.
+product with a fixed number of rounds of search a night. Prints CSV: truck-days, kilometres, litres, dry pot-days; and below
+it the truck-days that no way without a dry pot can do without.
 
   --days N          days, after a fortnight that is not counted (365)
   --iterations N    of the planner's search a night (150)
   --sites N         a town of that many sites instead of the demo's fleet
   --technicians N   of the town (5)
   --visit-worth X   what a visit usually costs (as the product has it)
+  --risk P          accepted chance (0-1) that a pot is dry before its visit (0.05)
   --only POLICY     weekly, p50, p10 or planner`;
 
 const WARM_UP_DAYS = 14;
@@ -44,12 +47,15 @@ export const benchmark: Benchmark = {
         sites: { type: 'string' },
         technicians: { type: 'string', default: '5' },
         'visit-worth': { type: 'string', default: String(PLAN_SETTINGS.visitWorth) },
+        risk: { type: 'string', default: '0.05' },
         only: { type: 'string' },
       },
     });
     const days = Number(values.days) + WARM_UP_DAYS;
-    const world =
+    const built =
       values.sites === undefined ? demoWorld(days) : townWorld(Number(values.sites), Number(values.technicians), days);
+    const dryRisk = Number(values.risk);
+    const world: BenchWorld = { ...built, sites: built.sites.map((site) => ({ ...site, dryRisk })) };
     const ground = new Ground(world);
     const policies: Readonly<Record<string, () => Policy>> = {
       weekly: () => weeklyPolicy(ground),
@@ -70,6 +76,10 @@ export const benchmark: Benchmark = {
       const result = runSeason(ground, days, WARM_UP_DAYS, make());
       print(world, name, result, (performance.now() - startedMs) / 1000);
     }
+    const least = leastWork(ground, days, WARM_UP_DAYS);
+    console.log(
+      `# no way without a dry pot does with less than ${least.truckDays} truck-days (${least.summerTruckDays} in summer), ${least.stops} stops`,
+    );
   },
 };
 

@@ -40,9 +40,11 @@ const OPEN_MINUTE = 7 * 60;
 const CLOSE_MINUTE = 16 * 60;
 const OVERTIME_MINUTES = 60;
 const PAUSE = { fromMinute: 12 * 60, minutes: 30 };
+/** Working minutes of a shift with all of its overtime. */
+export const LONGEST_DAY_MINUTES = CLOSE_MINUTE - OPEN_MINUTE - PAUSE.minutes + OVERTIME_MINUTES;
 /** Share of the day's use that is drawn before a visit in the late morning. */
-const BEFORE_VISIT = 0.35;
-const SUMMER = { from: '2026-06-01', to: '2026-09-30' };
+export const BEFORE_VISIT = 0.35;
+export const SUMMER = { from: '2026-06-01', to: '2026-09-30' };
 
 export function isWorkday(day: number): boolean {
   return day % 7 < 5;
