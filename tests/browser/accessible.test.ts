@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { axeViolations, DESK, type Look, PHONE, type Stage, startStage } from './browser.js';
+import { axeViolations, DESK, type Look, PHONE, type Stage, smallTargets, startStage } from './browser.js';
 
 const LOOKS: readonly Look[] = ['light', 'dark', 'sun'];
 
@@ -46,7 +46,7 @@ describe('every screen in every look', () => {
     });
 
     for (const [screen, login, loaded] of SCREENS) {
-      it(`passes axe and fits the width on ${screen}, ${look}`, async () => {
+      it(`passes axe, fits the width and the thumb on ${screen}, ${look}`, async () => {
         const page = await stage.openAs(login, screen, { look });
         for (const size of SIZES_OF_LOOK[look]) {
           await page.setViewportSize(size);
@@ -54,6 +54,7 @@ describe('every screen in every look', () => {
           await page.locator('.load').first().waitFor({ state: 'detached' });
           expect(await axeViolations(page)).toEqual([]);
           expect(await page.evaluate('document.documentElement.scrollWidth')).toBe(size.width);
+          if (size === PHONE) expect(await smallTargets(page, 'main')).toEqual([]);
         }
       });
     }

@@ -22,7 +22,7 @@ export function SectionDrawing({
   const { strapping } = input;
   const spanMm = strapping[strapping.length - 1]![0] - strapping[0]![0];
   const layout = sectionLayout({ ...input, majorTickMm: majorTick(spanMm, voice.reader.units.length) });
-  const { axisX } = layout;
+  const { axisX, labelX } = layout;
   const labels: Label[] = [
     {
       kind: 'overflow',
@@ -59,7 +59,6 @@ export function SectionDrawing({
     layout.soilTopY,
     layout.floorY + 6,
   );
-  const labelX = layout.width - 114;
   const staffX = 40;
   const alt =
     input.levelMm === null

@@ -6,6 +6,8 @@ export interface SectionLayout {
   readonly height: number;
   /** How many times heights are drawn larger than widths. */
   readonly stretch: number;
+  /** Where the words beside the drawing begin. */
+  readonly labelX: number;
   readonly axisX: number;
   readonly floorY: number;
   readonly plateY: number;
@@ -36,9 +38,11 @@ export interface SectionInput {
   readonly majorTickMm: number;
 }
 
-const WIDTH = 384;
+const WIDTH = 404;
 const MARGIN_LEFT = 64;
-const MARGIN_RIGHT = 150;
+/** Room for the longest label of either language. */
+const LABEL_ROOM = 138;
+const MARGIN_RIGHT = LABEL_ROOM + 36;
 const TOP = 26;
 const BOTTOM = 16;
 const RESERVOIR_HEIGHT = 176;
@@ -73,6 +77,7 @@ export function sectionLayout(input: SectionInput): SectionLayout {
   const leak = input.leakMm === null ? null : Math.min(topMm, Math.max(floorMm, input.leakMm));
   return {
     width: WIDTH,
+    labelX: WIDTH - LABEL_ROOM,
     height,
     stretch,
     axisX,
