@@ -2,6 +2,7 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { EN, type TextCode } from '../../src/domain/texts/en/index.js';
 import { ES } from '../../src/domain/texts/es/index.js';
 import { DESK, PHONE, type Stage, startStage } from './browser.js';
+import { PEOPLE } from './garden.js';
 
 /** Each screen with the role that lives on it, and Spanish words that say it has loaded. */
 const SCREENS: readonly (readonly [screen: string, login: string, loaded: TextCode])[] = [
@@ -50,7 +51,7 @@ describe('every screen for somebody who reads Spanish', () => {
   });
 
   for (const [screen, login, loaded] of SCREENS) {
-    it(`says nothing in English on ${screen} of the ${login}, and fits the width`, async () => {
+    it(`says nothing in English on ${screen} of the ${login}, fits the width and cuts no word of a drawing`, async () => {
       const page = await stage.openAs(login, screen, { locale: 'es-ES' });
       for (const size of [DESK, PHONE]) {
         await page.setViewportSize(size);
@@ -62,12 +63,21 @@ describe('every screen for somebody who reads Spanish', () => {
         ])`)) as readonly string[];
         expect(english(said)).toEqual([]);
         expect(await page.evaluate('document.documentElement.scrollWidth')).toBe(size.width);
+        const cut = await page.evaluate(`[...document.querySelectorAll('svg text')]
+          .filter((text) => text.getBoundingClientRect().right > text.ownerSVGElement.getBoundingClientRect().right + 0.5)
+          .map((text) => text.textContent)`);
+        expect(cut).toEqual([]);
       }
     });
   }
 });
 
+/** Log-in names are no texts, and those of the garden are English words. */
+const LOGINS: ReadonlySet<string> = new Set(PEOPLE.map((person) => person.login));
+
 function english(said: readonly string[]): readonly string[] {
   const pieces = said.flatMap((text) => [text, ...text.split(/(?<=[.:]) /)]).map((text) => text.trim());
-  return [...new Set(pieces)].filter((text) => text !== '' && ENGLISH.some((sentence) => sentence.test(text)));
+  return [...new Set(pieces)].filter(
+    (text) => text !== '' && !LOGINS.has(text) && ENGLISH.some((sentence) => sentence.test(text)),
+  );
 }

@@ -38,10 +38,10 @@ export interface SectionInput {
   readonly majorTickMm: number;
 }
 
-const WIDTH = 404;
+const WIDTH = 420;
 const MARGIN_LEFT = 64;
 /** Room for the longest label of either language. */
-const LABEL_ROOM = 138;
+const LABEL_ROOM = 154;
 const MARGIN_RIGHT = LABEL_ROOM + 36;
 const TOP = 26;
 const BOTTOM = 16;

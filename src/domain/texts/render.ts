@@ -101,7 +101,8 @@ const instantFormats = new Map<string, Intl.DateTimeFormat>();
 
 function numberFormat(locale: string, maximumFractionDigits: number): Intl.NumberFormat {
   const key = `${locale}|${maximumFractionDigits}`;
-  const known = numberFormats.get(key) ?? new Intl.NumberFormat(locale, { maximumFractionDigits });
+  const known =
+    numberFormats.get(key) ?? new Intl.NumberFormat(locale, { maximumFractionDigits, signDisplay: 'negative' });
   numberFormats.set(key, known);
   return known;
 }

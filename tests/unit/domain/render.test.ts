@@ -25,3 +25,14 @@ describe('a site-local day in a text', () => {
     expect(say('yesterday', 'en-GB')).toBe('Installed yesterday.');
   });
 });
+
+describe('an amount in a text', () => {
+  const say = (litres: number): string =>
+    render({ 'water.total': '{litres}' }, { code: 'water.total', params: { litres } }, READER);
+
+  it('bears a minus only where something is left of it after rounding', () => {
+    expect(say(-0.04)).toBe('0 L');
+    expect(say(-0)).toBe('0 L');
+    expect(say(-0.4)).toBe('-0.4 L');
+  });
+});

@@ -9,7 +9,7 @@ export const containerScreen: Record<keyof typeof english, string> = {
   'containers.in_order': 'en orden',
   'containers.csv': 'Guardar como CSV',
   'containers.sort': 'Ordenar por',
-  'containers.sort.dry': 'cuándo se seca',
+  'containers.sort.dry': 'sequedad',
   'containers.sort.name': 'nombre',
   'containers.sort.site': 'sitio',
   'containers.more': 'Mostrar {pots#maceta más|macetas más}',
