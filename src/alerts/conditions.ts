@@ -9,24 +9,11 @@ import { isNewlyPlanted } from './planting-age.js';
 import { pointSettings } from './point-settings.js';
 import { drySoonestMs, hasBeenDry, isDryNow, isWorthGoing } from './refill-rules.js';
 import { type PotSituation, plannedStop, type SiteSituation, stopIsInTime } from './situation.js';
+import { SUPPRESSED_BY } from './suppression.js';
 import { isOpen, REFILL_SHOWS_WITHIN_MS, SHOWS_WITHIN_MS } from './task-life.js';
 import { decidedHorizonMs } from './work-calendar.js';
 
 const HOUR_MS = 3_600_000;
-
-/** Rules that suppress an alarm by design. */
-export const SUPPRESSED_BY = {
-  /** Somebody is working at the pot. */
-  visit: 'rule:visit',
-  outage: 'rule:outage',
-  /** One of many that the crew has no room for, which are one alarm. */
-  crewFull: 'rule:crew_full',
-  newPlanting: 'rule:new_planting',
-  /** A visit in time is on a round: the response has been given. */
-  planned: 'rule:planned',
-  /** The work was done, and what the sensor says of it is still to come. */
-  awaitingProof: 'rule:awaiting_proof',
-} as const;
 
 /** How one alarm's condition stands now. */
 export interface AlarmCondition {

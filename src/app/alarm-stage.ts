@@ -1,4 +1,3 @@
-import { SUPPRESSED_BY } from '../alerts/conditions.js';
 import {
   CREW_ALARM_ID,
   CREW_TOPIC,
@@ -9,6 +8,7 @@ import {
 } from '../alerts/crew-room.js';
 import { reconcileSite } from '../alerts/reconcile-site.js';
 import type { SiteSituation } from '../alerts/situation.js';
+import { SUPPRESSED_BY } from '../alerts/suppression.js';
 import { WHOLE_FLEET } from '../domain/access.js';
 import type { Change, ChangeSet, Write, WriteKind } from '../domain/change-set.js';
 import type { EpochMs, SiteId } from '../domain/ids.js';

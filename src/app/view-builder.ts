@@ -1,6 +1,7 @@
 import { CATALOGUE } from '../alerts/catalogue.js';
 import { plannedStop } from '../alerts/situation.js';
 import { type Stop, whyNow } from '../alerts/stops.js';
+import { whySuppressed } from '../alerts/suppression.js';
 import { TASK_CATALOGUE } from '../alerts/task-catalogue.js';
 import { decisionHorizonMs, type WorkCalendar } from '../alerts/work-calendar.js';
 import type { Scope } from '../domain/access.js';
@@ -166,6 +167,7 @@ export class ViewBuilder {
       cause: says(entry.cause),
       consequence: says(entry.consequence),
       action: says(entry.action),
+      suppressedBecause: whySuppressed(alarm),
       respondByMs: alarm.raisedMs === null ? null : alarm.raisedMs + entry.respondWithinMs,
       cautions: entry.cautions,
     };

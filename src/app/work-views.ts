@@ -105,6 +105,8 @@ export interface AlarmView {
   readonly cause: Message;
   readonly consequence: Message;
   readonly action: Message;
+  /** The rule that hides it; null where none does. */
+  readonly suppressedBecause: Message | null;
   readonly respondByMs: EpochMs | null;
   readonly cautions: readonly string[];
 }

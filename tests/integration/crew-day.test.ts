@@ -434,7 +434,8 @@ describe('outages', () => {
     expect(standing.filter((view) => view.alarm.state === 'unacknowledged').map((view) => view.alarm.id)).toEqual([
       'outage:G2',
     ]);
-    expect(standing.filter((view) => view.alarm.state === 'suppressed_by_design')).toHaveLength(3);
+    const hidden = standing.filter((view) => view.alarm.state === 'suppressed_by_design');
+    expect(hidden.map((view) => view.suppressedBecause?.code)).toEqual(Array(3).fill('alarm.suppressed.outage'));
     const open = await tasks(garden.app, garden.dispatcher, { openOnly: true, siteId: 'S2', containerId: null });
     expect(open.filter((one) => one.kind === 'recover_node')).toHaveLength(1);
     const view = await today(garden.app, garden.dispatcher);

@@ -89,6 +89,7 @@ export function AlarmLine({ view, full }: { readonly view: AlarmView; readonly f
             {voice.say('alarms.shelved_until', { atMs: alarm.shelvedUntilMs, reason: alarm.heldReason })}
           </>
         ) : null}
+        {view.suppressedBecause === null ? null : <> · {voice.tell(view.suppressedBecause)}</>}
       </p>
       {mayAct && asking === null ? (
         <div class="alarm-acts">

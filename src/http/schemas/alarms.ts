@@ -62,6 +62,7 @@ export const alarmView = z
     cause: message,
     consequence: message,
     action: message,
+    suppressedBecause: message.nullable().meta({ description: 'The rule that hides it; null: none does' }),
     respondBy: instant.nullable(),
     cautions: list(z.string()),
   })

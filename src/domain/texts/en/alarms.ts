@@ -62,6 +62,9 @@ export const alarms = {
   'alarm.suppressed.visit': 'Somebody is working at the pot.',
   'alarm.suppressed.outage': 'Part of an outage that has its own alarm.',
   'alarm.suppressed.new_planting': 'Newly planted: its roots do not reach the wick yet.',
+  'alarm.suppressed.crew_full': 'One of many pots that the crew has no room for, which are one alarm.',
+  'alarm.suppressed.planned': 'A visit in time is on a round.',
+  'alarm.suppressed.awaiting_proof': 'The work was done; the readings have yet to show it.',
 
   'performance.cure.chattering': 'Comes and goes: give it a longer off-delay or a wider deadband.',
   'performance.cure.fleeting': 'Gone before anybody can act: give it a longer on-delay.',

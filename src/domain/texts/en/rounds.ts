@@ -54,7 +54,6 @@ export const rounds = {
   'plan.effect.wish_forbid': '{person} comes to {site} against the wish.',
   'plan.effect.wish_not_before': '{site} is visited before {dayMs:day}.',
   'plan.effect.wish_pin': 'The round of {person} on {dayMs:day} is not as it was pinned.',
-  'plan.effect.later': '{site} is reached {laterMinutes} later.',
 
   'plan.assumed.terms': 'No working hours entered for {person}: Monday to Friday, 07:00 to 16:00.',
   'plan.assumed.no_trucks': 'No trucks entered: a tank of {tankLitres} for everybody.',

@@ -83,8 +83,6 @@ export const work = {
 
   'stop.overdue': '{tasks#task|tasks} overdue since {dueByMs}.',
   'stop.due': '{tasks#task|tasks} due by {dueByMs}, before the next working day ends.',
-  'stop.alarm': 'An alarm stands here.',
-  'stop.on_round': 'On a round of today.',
 
   'unknown.silent': 'Not heard since {lastReadingMs}.',
   'unknown.no_node': 'No node measures this pot.',

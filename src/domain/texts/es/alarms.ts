@@ -79,6 +79,10 @@ export const alarms: Record<keyof typeof english, string> = {
   'alarm.suppressed.visit': 'Alguien está trabajando en la maceta.',
   'alarm.suppressed.outage': 'Parte de un corte que tiene su propia alarma.',
   'alarm.suppressed.new_planting': 'Recién plantada: sus raíces aún no llegan a la mecha.',
+  'alarm.suppressed.crew_full':
+    'Una de muchas macetas para las que la cuadrilla no tiene sitio, que son una sola alarma.',
+  'alarm.suppressed.planned': 'Hay una visita a tiempo en una ronda.',
+  'alarm.suppressed.awaiting_proof': 'El trabajo está hecho; falta que lo muestren las lecturas.',
 
   'performance.cure.chattering': 'Va y viene: dele más demora al irse o una banda muerta más ancha.',
   'performance.cure.fleeting': 'Se va antes de que nadie pueda actuar: dele más demora al saltar.',

@@ -55,7 +55,6 @@ export const rounds: Record<keyof typeof english, string> = {
   'plan.effect.wish_forbid': '{person} va a {site} contra lo deseado.',
   'plan.effect.wish_not_before': 'Se visita {site} antes de {dayMs:day}.',
   'plan.effect.wish_pin': 'La ronda de {person} de {dayMs:day} no está como se fijó.',
-  'plan.effect.later': 'A {site} se llega {laterMinutes} más tarde.',
 
   'plan.assumed.terms': 'No hay horario apuntado de {person}: lunes a viernes, de 07:00 a 16:00.',
   'plan.assumed.no_trucks': 'No hay camiones apuntados: un depósito de {tankLitres} para cada persona.',

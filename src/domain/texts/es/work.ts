@@ -111,8 +111,6 @@ export const work: Record<keyof typeof english, string> = {
 
   'stop.overdue': '{tasks#tarea vencida|tareas vencidas} desde {dueByMs}.',
   'stop.due': '{tasks#tarea|tareas} antes de {dueByMs}, dentro del próximo día laborable.',
-  'stop.alarm': 'Aquí hay una alarma.',
-  'stop.on_round': 'En una ronda de hoy.',
 
   'unknown.silent': 'No se oye desde {lastReadingMs}.',
   'unknown.no_node': 'Ningún nodo mide esta maceta.',
