@@ -1,4 +1,5 @@
 import { spawn } from 'node:child_process';
+import { randomUUID } from 'node:crypto';
 import { once } from 'node:events';
 import { existsSync } from 'node:fs';
 import { mkdir, readdir, rename, rm, stat } from 'node:fs/promises';
@@ -26,11 +27,13 @@ export interface DailyBackupOptions extends BackupSettings {
 }
 
 const GOOD = /^brimline-\d{4}-\d{2}-\d{2}\.sqlite$/;
+const UNTRIED = /^untried-/;
 
 /**
  * One backup a day, tried by restoring it before it gets its name. The copying and the trying are processes of their own,
  * so that they hold nobody up. The folder is the only memory: a file `brimline-DAY.sqlite` in it is a backup that would do,
- * `untried-DAY.sqlite` is one that was refused or broken off.
+ * `untried-DAY-ATTEMPT.sqlite` is one that was refused or broken off, and stays until the next attempt. Each attempt has
+ * its own name: of a server that was killed a copy may still be under way, and must not come into the next one's file.
  */
 export class DailyBackups implements Backups {
   readonly #options: DailyBackupOptions;
@@ -82,8 +85,9 @@ export class DailyBackups implements Backups {
     const { dir, dataDir, keyFile, log } = this.#options;
     const name = `brimline-${day}.sqlite`;
     if ((await this.#good()).includes(name)) return;
-    const untried = join(dir, `untried-${day}.sqlite`);
-    await this.#run(['backup', '--data', dataDir, '--to', untried, '--replace'], signal);
+    await this.#removeUntried();
+    const untried = join(dir, `untried-${day}-${randomUUID().slice(0, 8)}.sqlite`);
+    await this.#run(['backup', '--data', dataDir, '--to', untried], signal);
     // The key file is made when the first secret is kept; until then there is nothing to open.
     const keys = existsSync(keyFile) ? ['--keys', keyFile] : [];
     await this.#run(['drill', '--from', untried, ...keys], signal);
@@ -110,6 +114,13 @@ export class DailyBackups implements Backups {
       const file = join(dir, name);
       await rm(file);
       await rm(beside(file), { force: true });
+    }
+  }
+
+  async #removeUntried(): Promise<void> {
+    const { dir } = this.#options;
+    for (const name of (await readdir(dir)).filter((name) => UNTRIED.test(name))) {
+      await rm(join(dir, name), { force: true });
     }
   }
 

@@ -1,4 +1,4 @@
-import { readdir, writeFile } from 'node:fs/promises';
+import { mkdir, readdir, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import Database from 'better-sqlite3';
 import { describe, expect, test } from 'vitest';
@@ -58,7 +58,21 @@ describe('the backup of the day', () => {
     backups.request('2026-05-02');
     await backups.settled();
     expect(backups.failed).toBe(1);
-    expect((await readdir(dir)).sort()).toEqual(['brimline-2026-05-01.sqlite', 'untried-2026-05-02.sqlite']);
+    expect((await readdir(dir)).sort()).toEqual([
+      'brimline-2026-05-01.sqlite',
+      expect.stringMatching(/^untried-2026-05-02-.*\.sqlite$/),
+    ]);
+  });
+
+  test('begins anew where one was broken off, and takes nothing of it over', async () => {
+    const { backups, dir } = await garden();
+    await mkdir(dir, { recursive: true });
+    const left = ['untried-2026-05-01-0a.sqlite.part', 'untried-2026-04-30-0b.sqlite'];
+    for (const name of left) await writeFile(join(dir, name), 'half a copy');
+    backups.request('2026-05-01');
+    await backups.settled();
+    expect(await readdir(dir)).toEqual(['brimline-2026-05-01.sqlite']);
+    expect(backups.failed).toBe(0);
   });
 
   test('is broken off when the server stops', async () => {

@@ -7,11 +7,14 @@ export class Acts {
   readonly acknowledged = new Set<string>();
   /** Stops that were planned or taken off a round: each makes or withdraws an alert. */
   stopsChanged = 0;
+  /** Requests that a kill left without an answer, and that were sent again. */
+  sentAgain = 0;
   readonly refused: string[] = [];
   readonly #url: string;
   #cookie: string | null = null;
   #next = 0;
   #running = false;
+  #isAnswered = false;
   #done: Promise<void> = Promise.resolve();
   #stopId: string | null = null;
 
@@ -51,6 +54,8 @@ export class Acts {
       } catch (error) {
         // The server was killed under the request: what was not answered is sent again.
         if (!(error instanceof TypeError)) throw error;
+        if (this.#isAnswered) this.sentAgain += 1;
+        this.#isAnswered = false;
         await sleep(20);
       }
     }
@@ -109,7 +114,9 @@ export class Acts {
       },
       ...(body === undefined ? {} : { body: JSON.stringify(body) }),
     });
-    return { status: response.status, text: await response.text() };
+    const answer = { status: response.status, text: await response.text() };
+    this.#isAnswered = true;
+    return answer;
   }
 
   async #logIn(): Promise<string> {

@@ -1,12 +1,12 @@
-import { type ChildProcess, spawn } from 'node:child_process';
-import { copyFileSync, existsSync, mkdtempSync, rmSync } from 'node:fs';
+import type { ChildProcess } from 'node:child_process';
+import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { fileURLToPath } from 'node:url';
-import Database from 'better-sqlite3';
+import type Database from 'better-sqlite3';
 import { freePort } from '../support/free-port.js';
 import { StormClient, type StormReading } from '../support/storm-client.js';
 import { Acts } from './acts.js';
+import { backupFaults, ended, OwnBackups, startBackup } from './backups.js';
 import {
   damage,
   derivedRows,
@@ -21,22 +21,21 @@ import { POTS, potNodeId, tortureFleet } from './fleet.js';
 import { listenForHooks } from './hook.js';
 import { importFleetFile } from './import.js';
 import { potNodes, stormNodes, totalAcknowledged } from './nodes.js';
+import { KilledPhases, makeJobsDue } from './phases.js';
 import { keptWhereFaulty, type Outcome, type Plan, type Scenario } from './scenario.js';
 import { serve, sleep, untilAcknowledged } from './served.js';
 import { untilSettled } from './settled.js';
 
-const MAIN = fileURLToPath(new URL('../../src/main.js', import.meta.url));
-
 const STORM_WINDOW = 8;
 /** Few at a time: a pot's readings are all analysed, which takes longer than storing them. */
 const POT_WINDOW = 12;
-/** Every so many kills one comes while the server is starting, and one while a backup is being written. */
+/** Every so many kills one comes while the server is starting, and one while a backup is made, by hand or by itself. */
 const KILL_AT_START_EVERY = 5;
 const BACKUP_EVERY = 4;
 
 /**
  * Everything at once through the server's own doors: nodes that publish, people who plan and record, a webhook that
- * fails now and then, backups; kill -9 at random moments, also during the start.
+ * fails now and then, backups, and after each start every job; kill -9 at random moments, also during the start.
  */
 export const life: Scenario = {
   name: 'life',
@@ -65,8 +64,11 @@ async function live(dir: string, hook: Awaited<ReturnType<typeof listenForHooks>
   let killsAtStart = 0;
   let backupsWhole = 0;
   let hooked = false;
+  const phases = new KilledPhases();
+  const ownBackups = new OwnBackups(join(dir, 'backups'));
   while (kills < plan.kills && faults.length === 0) {
-    const server = serve({ dir, mqttPort, httpPort });
+    const backsUp = kills % BACKUP_EVERY === 3;
+    const server = serve({ dir, mqttPort, httpPort, environment: backsUp ? ownBackups.environment : {} });
     const backupFile = join(dir, `backup-${kills}.sqlite`);
     let backup: ChildProcess | null = null;
     if (hooked && kills % KILL_AT_START_EVERY === KILL_AT_START_EVERY - 1) {
@@ -95,8 +97,11 @@ async function live(dir: string, hook: Awaited<ReturnType<typeof listenForHooks>
       faults.push(...backupFaults(backupFile));
     }
     kills += 1;
+    if (backsUp) faults.push(...ownBackups.faults());
     const db = openLeft(dir);
     try {
+      phases.look(db);
+      makeJobsDue(db);
       faults.push(...damage(db, 'quick'));
       for (const node of nodes) {
         faults.push(...readingFaults(db, node.acknowledged.slice(checked.get(node) ?? 0)));
@@ -111,8 +116,14 @@ async function live(dir: string, hook: Awaited<ReturnType<typeof listenForHooks>
       plan.say(`${kills} kills, ${totalAcknowledged(nodes)} readings, ${acts.acknowledged.size} visits`);
   }
   faults.push(...acts.refused);
-  const notes = [`${killsAtStart} kills while the server was starting, ${backupsWhole} backups finished`];
-  if (faults.length === 0) faults.push(...(await aftermath(dir, mqttPort, httpPort, nodes, acts, hook, notes)));
+  const notes = [
+    `${killsAtStart} kills while the server was starting`,
+    ...phases.notes,
+    `${acts.sentAgain} requests of people broken off by a kill and sent again`,
+    `${backupsWhole} backups by hand finished`,
+  ];
+  if (faults.length === 0)
+    faults.push(...(await aftermath(dir, mqttPort, httpPort, nodes, acts, hook, ownBackups, notes)));
   return { kills, acknowledged: totalAcknowledged(nodes), acts: acts.acknowledged.size, faults, notes };
 }
 
@@ -124,14 +135,16 @@ async function aftermath(
   nodes: readonly StormClient[],
   acts: Acts,
   hook: Awaited<ReturnType<typeof listenForHooks>>,
+  ownBackups: OwnBackups,
   notes: string[],
 ): Promise<readonly string[]> {
   hook.mend();
-  const server = serve({ dir, mqttPort, httpPort });
+  const server = serve({ dir, mqttPort, httpPort, environment: ownBackups.environment });
   await server.ready();
   const settled = await untilSettled(dir);
+  const faults: string[] = [...(settled === null ? [] : [settled]), ...(await ownBackups.untilMade())];
+  notes.push(ownBackups.note);
   const code = await server.stop();
-  const faults: string[] = settled === null ? [] : [settled];
   if (code !== 0) faults.push(`told to stop, the server ended with ${code}`);
   const db = openLeft(dir);
   try {
@@ -206,35 +219,4 @@ interface ReadingRow {
 function readingOf(row: ReadingRow | undefined): StormReading {
   if (row === undefined) throw new Error('a reading was asked for that is not in the store');
   return { nodeId: row.node_id, timeMs: row.time_ms, levelMm: row.level_mm };
-}
-
-function startBackup(dir: string, to: string): ChildProcess {
-  return spawn(process.execPath, [MAIN, 'backup', '--data', dir, '--to', to, '--replace'], { stdio: 'ignore' });
-}
-
-/** Half of the backups are let finish, although the server was killed under them; the others are killed as well. */
-async function ended(backup: ChildProcess): Promise<boolean> {
-  if ((backup.pid ?? 0) % 2 === 0) backup.kill('SIGKILL');
-  if (backup.exitCode !== null || backup.signalCode !== null) return backup.exitCode === 0;
-  const code = await new Promise<number | null>((resolve) => backup.once('exit', (status) => resolve(status)));
-  return code === 0;
-}
-
-/** A backup is either not there under its name, or whole. */
-function backupFaults(file: string): readonly string[] {
-  try {
-    if (!existsSync(file)) return [];
-    const copy = `${file}.copy`;
-    copyFileSync(file, copy);
-    const db = new Database(copy, { readonly: true });
-    try {
-      return damage(db, 'full').map((fault) => `backup ${file}: ${fault}`);
-    } finally {
-      db.close();
-      rmSync(copy, { force: true });
-    }
-  } finally {
-    for (const suffix of ['', '.part', '.part-journal', '.part-wal', '.part-shm'])
-      rmSync(file + suffix, { force: true });
-  }
 }
