@@ -4,14 +4,14 @@ import { ANALYSIS_STAGE } from '../../src/app/analysis-stage.js';
 import type { JobName } from '../../src/app/run-jobs.js';
 import { count, outboxCounts } from './checks.js';
 
-/** The first and the last of the jobs that are due at any hour. */
-const FIRST_JOB: JobName = 'evaluation';
+/** The last of the jobs that are due at any hour; the first ones wait where the analysis is behind. */
 const LAST_JOB: JobName = 'retention';
 
 const PHASES = {
   analysis: 'while ledger, rollups and events were behind the readings',
   alarms: 'while the alarms were behind',
-  jobs: 'between the first and the last job of a start',
+  jobs: 'between the jobs of a start',
+  afterJobs: 'after them',
   outbox: 'with messages waiting to be sent',
 } as const;
 
@@ -25,7 +25,7 @@ export class KilledPhases {
     const lastSeq = count(db, 'SELECT coalesce(max(seq), 0) FROM change');
     if (isBehind(db, ANALYSIS_STAGE, lastSeq)) this.#count('analysis');
     if (isBehind(db, ALARM_STAGE, lastSeq)) this.#count('alarms');
-    if (hasRun(db, FIRST_JOB) && !hasRun(db, LAST_JOB)) this.#count('jobs');
+    if (count(db, 'SELECT count(*) FROM job') > 0) this.#count(hasRun(db, LAST_JOB) ? 'afterJobs' : 'jobs');
     if (outboxCounts(db).waiting > 0) this.#count('outbox');
   }
 
