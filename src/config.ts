@@ -1,8 +1,8 @@
 import { isIP } from 'node:net';
 import { z } from 'zod';
 import type { ClockScale } from './app/clock.js';
-import type { PlannerSettings } from './app/planner.js';
-import type { RetentionRules } from './app/retention.js';
+import type { PlannerSettings } from './app/planning/planner.js';
+import type { RetentionRules } from './app/readings/retention.js';
 import { UsageError } from './commands/command.js';
 import type { BackupSettings } from './commands/daily-backups.js';
 import { DomainError } from './domain/errors.js';

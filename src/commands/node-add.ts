@@ -1,4 +1,4 @@
-import { addPrincipal, type NewPrincipal } from '../app/add-principal.js';
+import { addPrincipal, type NewPrincipal } from '../app/people/add-principal.js';
 import type { PrincipalKind } from '../domain/credential.js';
 import type { Log } from '../domain/ports/log.js';
 import { openStore } from '../store/open.js';

@@ -1,4 +1,4 @@
-import { revokePrincipal } from '../app/add-principal.js';
+import { revokePrincipal } from '../app/people/add-principal.js';
 import { openStore } from '../store/open.js';
 import { type Command, UsageError } from './command.js';
 import { keyFileOf, parseOptions } from './options.js';

@@ -1,5 +1,5 @@
 import { systemClock } from '../app/clock.js';
-import { addOwnerFromTerminal } from '../app/people.js';
+import { addOwnerFromTerminal } from '../app/people/people.js';
 import { openStore } from '../store/open.js';
 import { type Command, UsageError } from './command.js';
 import { keyFileOf, parseOptions } from './options.js';

@@ -1,5 +1,5 @@
 import { systemClock } from '../app/clock.js';
-import { resetPasswordFromTerminal } from '../app/people.js';
+import { resetPasswordFromTerminal } from '../app/people/people.js';
 import { openStore } from '../store/open.js';
 import { type Command, UsageError } from './command.js';
 import { keyFileOf, parseOptions } from './options.js';

@@ -1,7 +1,7 @@
 import { createInterface } from 'node:readline/promises';
 import { Writable } from 'node:stream';
-import { checkPassword } from '../app/passwords.js';
-import { normaliseLogin } from '../app/people.js';
+import { checkPassword } from '../app/people/passwords.js';
+import { normaliseLogin } from '../app/people/people.js';
 import { DomainError } from '../domain/errors.js';
 import type { Terminal } from './command.js';
 

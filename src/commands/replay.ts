@@ -1,8 +1,8 @@
 import { createReadStream } from 'node:fs';
 import { mkdir, mkdtemp, readFile, rm, stat, writeFile } from 'node:fs/promises';
 import { basename, join } from 'node:path';
-import { readFleetFile } from '../app/import-fleet.js';
-import { type ReplayTally, replayFleet, usualThreads } from '../app/replay.js';
+import { readFleetFile } from '../app/readings/import-fleet.js';
+import { type ReplayTally, replayFleet, usualThreads } from '../app/replay/replay.js';
 import { DomainError } from '../domain/errors.js';
 import type { Fleet } from '../domain/registry.js';
 import { type Command, type Terminal, UsageError } from './command.js';

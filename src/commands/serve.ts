@@ -1,5 +1,5 @@
-import { hasOwner } from '../app/people.js';
-import { awaitsSetUp } from '../app/set-up.js';
+import { hasOwner } from '../app/people/people.js';
+import { awaitsSetUp } from '../app/people/set-up.js';
 import { readSettings, SERVER_OPTIONS, type Settings } from '../config.js';
 import { isLoopback } from '../http/loopback.js';
 import { makeRootLog } from '../log.js';

@@ -2,7 +2,7 @@ import { createHash, randomInt } from 'node:crypto';
 import { hostname } from 'node:os';
 import { resolve } from 'node:path';
 import type { App } from '../app/context.js';
-import { DEFAULT_MAX_PAYLOAD_BYTES, Recorder } from '../app/record-readings.js';
+import { DEFAULT_MAX_PAYLOAD_BYTES, Recorder } from '../app/readings/record-readings.js';
 import type { Settings } from '../config.js';
 import type { Rng } from '../domain/ports/clock.js';
 import type { Log } from '../domain/ports/log.js';

@@ -3,12 +3,12 @@ import type { FastifyBaseLogger, FastifyInstance, FastifyRequest } from 'fastify
 import type { ZodTypeProvider } from 'fastify-type-provider-zod';
 import type { OpenMetricsContentType, Registry } from 'prom-client';
 import type { ChangeFeed } from '../app/changes.js';
-import type { Reachability } from '../app/contacts.js';
-import type { ExplainContainer } from '../app/containers.js';
 import type { App } from '../app/context.js';
-import type { Planner } from '../app/planner.js';
-import type { SessionSettings, SignedIn } from '../app/sessions.js';
-import type { SetUpDoor } from '../app/set-up.js';
+import type { SessionSettings, SignedIn } from '../app/people/sessions.js';
+import type { SetUpDoor } from '../app/people/set-up.js';
+import type { Planner } from '../app/planning/planner.js';
+import type { ExplainContainer } from '../app/pots/containers.js';
+import type { Reachability } from '../app/work/contacts.js';
 import type { Principal } from '../domain/access.js';
 import { DomainError } from '../domain/errors.js';
 import type { Clock } from '../domain/ports/clock.js';

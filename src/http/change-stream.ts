@@ -1,6 +1,6 @@
 import type { ServerResponse } from 'node:http';
 import { ChangeFilter, coalesce } from '../app/changes.js';
-import type { SignedIn } from '../app/sessions.js';
+import type { SignedIn } from '../app/people/sessions.js';
 import type { Change } from '../domain/change-set.js';
 import { type HttpDeps, whoOf } from './api.js';
 import type { ChangeJson, StreamNotice } from './schemas/index.js';

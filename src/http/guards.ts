@@ -1,6 +1,6 @@
 import type { FastifyReply, FastifyRequest } from 'fastify';
-import { bearerOf } from '../app/api-tokens.js';
-import { type SignedIn, sessionOf } from '../app/sessions.js';
+import { bearerOf } from '../app/people/api-tokens.js';
+import { type SignedIn, sessionOf } from '../app/people/sessions.js';
 import { authorize, PERMISSIONS } from '../domain/access.js';
 import { DomainError } from '../domain/errors.js';
 import { type Access, accessOf, subjectOf } from './access-table.js';

@@ -1,6 +1,6 @@
 import type { FastifyError, FastifyReply, FastifyRequest } from 'fastify';
 import { hasZodFastifySchemaValidationErrors } from 'fastify-type-provider-zod';
-import { TooManyAttempts } from '../app/sessions.js';
+import { TooManyAttempts } from '../app/people/sessions.js';
 import { DomainError, type ErrorCode, type InputFault } from '../domain/errors.js';
 import { EN } from '../domain/texts/en/index.js';
 import type { Problem } from './schemas/index.js';

@@ -1,5 +1,5 @@
 import { createHmac, randomBytes, timingSafeEqual } from 'node:crypto';
-import { verifySecret } from '../app/secrets.js';
+import { verifySecret } from '../app/people/secrets.js';
 import type { Credential } from '../domain/credential.js';
 import type { EpochMs } from '../domain/ids.js';
 import type { Store } from '../domain/ports/store.js';

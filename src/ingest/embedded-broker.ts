@@ -6,7 +6,7 @@ import type { Duplex } from 'node:stream';
 import { createServer as createTlsServer, TLSSocket, type Server as TlsServer } from 'node:tls';
 import { Aedes, type AuthenticateError, type Client, type PublishPacket } from 'aedes';
 import { createWebSocketStream, WebSocketServer } from 'ws';
-import { type IncomingPack, packTopic, type Recorder, sourceOf } from '../app/record-readings.js';
+import { type IncomingPack, packTopic, type Recorder, sourceOf } from '../app/readings/record-readings.js';
 import { DomainError } from '../domain/errors.js';
 import type { NodeId } from '../domain/ids.js';
 import type { Clock } from '../domain/ports/clock.js';

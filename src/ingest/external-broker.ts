@@ -1,7 +1,7 @@
 import { randomBytes } from 'node:crypto';
 import type { SecureContextOptions } from 'node:tls';
 import type { IPublishPacket, Packet } from 'mqtt-packet';
-import { type IncomingPack, packTopic, type Recorder, sourceOf } from '../app/record-readings.js';
+import { type IncomingPack, packTopic, type Recorder, sourceOf } from '../app/readings/record-readings.js';
 import { DomainError } from '../domain/errors.js';
 import type { NodeId } from '../domain/ids.js';
 import type { Clock, Rng } from '../domain/ports/clock.js';

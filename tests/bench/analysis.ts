@@ -1,7 +1,7 @@
 import { parseArgs } from 'node:util';
 import { advance, assess, findingsAt, type PotState, startAnalysis } from '../../src/analytics/analysis.js';
 import { SkillHistory } from '../../src/analytics/forecast-archive.js';
-import { replayPot } from '../../src/app/replay-pot.js';
+import { replayPot } from '../../src/app/replay/replay-pot.js';
 import type { PotInput } from '../../src/domain/analysis.js';
 import { potContext, potSeries } from '../support/pot-series.js';
 import type { Benchmark } from './run.js';

@@ -1,6 +1,6 @@
 import { existsSync } from 'node:fs';
 import { parseArgs } from 'node:util';
-import { planInWorkers } from '../../src/app/plan-worker.js';
+import { planInWorkers } from '../../src/app/planning/plan-worker.js';
 import type { Plan, Problem } from '../../src/dispatch/problem.js';
 import { checkPlan, type FilePlan } from './dispatch/check-plan.js';
 import { knownValue } from './dispatch/known-values.js';

@@ -2,7 +2,7 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { parseArgs } from 'node:util';
-import { importFleet } from '../../src/app/import-fleet.js';
+import { importFleet } from '../../src/app/readings/import-fleet.js';
 import type { Log } from '../../src/domain/ports/log.js';
 import { openStore } from '../../src/store/open.js';
 import { type IngestChild, prepareServer } from '../support/ingest-child.js';

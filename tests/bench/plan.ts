@@ -1,7 +1,7 @@
 import { setTimeout as sleep } from 'node:timers/promises';
 import { parseArgs } from 'node:util';
-import type { LoadedPlan } from '../../src/app/plan-input.js';
-import { PlanThread } from '../../src/app/plan-thread.js';
+import type { LoadedPlan } from '../../src/app/planning/plan-input.js';
+import { PlanThread } from '../../src/app/planning/plan-thread.js';
 import type { PlanInput } from '../../src/dispatch/build-problem.js';
 import type { LaidStop } from '../../src/dispatch/crew.js';
 import { stopsOfDraft } from '../../src/dispatch/desk.js';

@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { codeAt } from '../../src/app/totp.js';
+import { codeAt } from '../../src/app/people/totp.js';
 import { type Stage, startStage } from './browser.js';
 
 const PASSWORD = 'a few words in a row';

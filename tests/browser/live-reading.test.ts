@@ -1,6 +1,6 @@
 import { connectAsync } from 'mqtt';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { makeCredential } from '../../src/app/credentials.js';
+import { makeCredential } from '../../src/app/people/credentials.js';
 import { HOUR_MS } from '../../src/domain/local-day.js';
 import { PHONE, type Stage, startStage } from './browser.js';
 import { levelMmOf, nodeOf } from './garden.js';

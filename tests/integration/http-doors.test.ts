@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { newInvitation } from '../../src/app/invitations.js';
-import { codeAt } from '../../src/app/totp.js';
+import { newInvitation } from '../../src/app/people/invitations.js';
+import { codeAt } from '../../src/app/people/totp.js';
 import type { Invitation } from '../../src/domain/doors.js';
 import { startTestServer, TEST_PASSWORD, type TestClient, type TestServer } from '../support/server.js';
 import { twoAccountsWrites } from '../support/two-accounts.js';

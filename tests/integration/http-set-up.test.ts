@@ -67,7 +67,7 @@ describe('the first set-up', () => {
 });
 
 it('takes no more codes after many wrong ones, until the server starts again', async () => {
-  const { SetUpDoor } = await import('../../src/app/set-up.js');
+  const { SetUpDoor } = await import('../../src/app/people/set-up.js');
   const server = await startTestServer();
   try {
     const door = new SetUpDoor('ABCDE-FGHJK');

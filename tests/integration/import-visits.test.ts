@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { App } from '../../src/app/context.js';
-import { importFleet } from '../../src/app/import-fleet.js';
-import { importVisits } from '../../src/app/import-visits.js';
+import { importFleet } from '../../src/app/readings/import-fleet.js';
+import { importVisits } from '../../src/app/readings/import-visits.js';
 import { openTempStore, silentLog } from '../support/temp-store.js';
 
 const NOW_MS = Date.parse('2026-08-31T04:30:00Z');

@@ -4,7 +4,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { Encoder } from 'cbor-x';
 import { describe, expect, it, onTestFinished } from 'vitest';
-import { DEFAULT_MAX_PAYLOAD_BYTES, Recorder } from '../../src/app/record-readings.js';
+import { DEFAULT_MAX_PAYLOAD_BYTES, Recorder } from '../../src/app/readings/record-readings.js';
 import { DomainError } from '../../src/domain/errors.js';
 import {
   connect,

@@ -3,7 +3,7 @@ import { createServer as createTlsServer } from 'node:tls';
 import { Aedes } from 'aedes';
 import { Encoder } from 'cbor-x';
 import { describe, expect, it, onTestFinished } from 'vitest';
-import { DEFAULT_MAX_PAYLOAD_BYTES, Recorder } from '../../src/app/record-readings.js';
+import { DEFAULT_MAX_PAYLOAD_BYTES, Recorder } from '../../src/app/readings/record-readings.js';
 import {
   type ExternalBroker,
   type ExternalBrokerOptions,

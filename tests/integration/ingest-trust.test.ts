@@ -1,7 +1,7 @@
 import type { MqttClient } from 'mqtt';
 import { generate } from 'selfsigned';
 import { describe, expect, it } from 'vitest';
-import { makeCredential, revokeCredential } from '../../src/app/credentials.js';
+import { makeCredential, revokeCredential } from '../../src/app/people/credentials.js';
 import { makeAuthenticator, makeByCertificate, makeStillValid } from '../../src/ingest/authenticator.js';
 import type { EmbeddedBroker } from '../../src/ingest/embedded-broker.js';
 import { connect, credentials, publishAcknowledged, startBroker } from '../support/ingest-broker.js';

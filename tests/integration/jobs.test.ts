@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
-import { alerts } from '../../src/app/alerts.js';
-import { freezeCalibration } from '../../src/app/freeze-calibration.js';
-import { runDueJobs } from '../../src/app/run-jobs.js';
+import { freezeCalibration } from '../../src/app/analysis/freeze-calibration.js';
+import { runDueJobs } from '../../src/app/jobs/run-jobs.js';
+import { alerts } from '../../src/app/work/alerts.js';
 import { WHOLE_FLEET } from '../../src/domain/access.js';
 import { addDays, LocalDays } from '../../src/domain/local-day.js';
 import { DAY, type Garden, HOUR, jobParts, MINUTE, MONDAY, plantGarden } from '../support/garden.js';

@@ -1,6 +1,6 @@
 import { connectAsync, type MqttClient } from 'mqtt';
 import { describe, expect, it, onTestFinished } from 'vitest';
-import { GENERATED_SECRET_COST, hashSecret } from '../../src/app/secrets.js';
+import { GENERATED_SECRET_COST, hashSecret } from '../../src/app/people/secrets.js';
 import type { Write } from '../../src/domain/change-set.js';
 import { startTestServer } from '../support/server.js';
 

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { AnalysisStage } from '../../src/app/analysis-stage.js';
-import { applyRetention } from '../../src/app/retention.js';
+import { AnalysisStage } from '../../src/app/analysis/analysis-stage.js';
+import { applyRetention } from '../../src/app/readings/retention.js';
 import { WHOLE_FLEET } from '../../src/domain/access.js';
 import { DAY_MS, HOUR_MS } from '../../src/domain/local-day.js';
 import type { Reading } from '../../src/domain/reading.js';

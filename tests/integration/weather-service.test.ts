@@ -1,7 +1,7 @@
 import { createServer, type Server } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { afterEach, describe, expect, it } from 'vitest';
-import { runDueJobs } from '../../src/app/run-jobs.js';
+import { runDueJobs } from '../../src/app/jobs/run-jobs.js';
 import { NwsForecast } from '../../src/weather/nws-forecast.js';
 import { DAY, HOUR, jobParts, MONDAY, plantGarden } from '../support/garden.js';
 import { openTempStore } from '../support/temp-store.js';

@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { advance, assess, type PotState, startAnalysis } from '../../src/analytics/analysis.js';
-import { compareInputs, PotDriver } from '../../src/app/pot-driver.js';
+import { compareInputs, PotDriver } from '../../src/app/analysis/pot-driver.js';
 import type { DerivedRecords, PotInput } from '../../src/domain/analysis.js';
 import { potContext, potSeries, seededRng } from '../support/pot-series.js';
 

@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { advance, startAnalysis } from '../../src/analytics/analysis.js';
-import { compareInputs } from '../../src/app/pot-driver.js';
+import { compareInputs } from '../../src/app/analysis/pot-driver.js';
 import type { PotInput } from '../../src/domain/analysis.js';
 import type { LedgerDay } from '../../src/domain/pot.js';
 import { gaussian, potContext, reading, seededRng, weatherInput } from '../support/pot-series.js';

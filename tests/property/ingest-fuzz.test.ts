@@ -1,12 +1,12 @@
 import { Encoder } from 'cbor-x';
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { csvLines } from '../../src/app/import-csv-lines.js';
-import { readCsv } from '../../src/app/import-csv-table.js';
-import { joinFleet } from '../../src/app/import-fleet.js';
-import { parseFleet } from '../../src/app/import-fleet-parse.js';
-import { readingsFormat } from '../../src/app/import-readings.js';
-import { weatherFormat } from '../../src/app/import-weather.js';
+import { csvLines } from '../../src/app/readings/import-csv-lines.js';
+import { readCsv } from '../../src/app/readings/import-csv-table.js';
+import { joinFleet } from '../../src/app/readings/import-fleet.js';
+import { parseFleet } from '../../src/app/readings/import-fleet-parse.js';
+import { readingsFormat } from '../../src/app/readings/import-readings.js';
+import { weatherFormat } from '../../src/app/readings/import-weather.js';
 import { DomainError } from '../../src/domain/errors.js';
 import { READING_QUANTITIES, type Reading } from '../../src/domain/reading.js';
 import type { Fleet } from '../../src/domain/registry.js';

@@ -1,6 +1,6 @@
 import { createHmac } from 'node:crypto';
 import { describe, expect, it } from 'vitest';
-import { codeAt, stepOfCode } from '../../src/app/totp.js';
+import { codeAt, stepOfCode } from '../../src/app/people/totp.js';
 
 // M'Raihi, Machani, Pei, Rydell: TOTP, RFC 6238 (2011), Appendix B, the SHA-1 rows. The secret is the ASCII text
 // "12345678901234567890", here in base32. The table shows eight digits; six digits are their last six, since both are the

@@ -1,8 +1,8 @@
 import { execFile, spawnSync } from 'node:child_process';
 import mqtt, { type IClientOptions, type MqttClient } from 'mqtt';
 import { onTestFinished } from 'vitest';
-import { addPrincipal, type NewPrincipal } from '../../src/app/add-principal.js';
-import { DEFAULT_MAX_PAYLOAD_BYTES, Recorder } from '../../src/app/record-readings.js';
+import { addPrincipal, type NewPrincipal } from '../../src/app/people/add-principal.js';
+import { DEFAULT_MAX_PAYLOAD_BYTES, Recorder } from '../../src/app/readings/record-readings.js';
 import { makeAuthenticator } from '../../src/ingest/authenticator.js';
 import {
   DEFAULT_MAX_CONNECTIONS,

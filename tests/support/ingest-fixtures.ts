@@ -1,5 +1,5 @@
 import type { App } from '../../src/app/context.js';
-import { importFleet } from '../../src/app/import-fleet.js';
+import { importFleet } from '../../src/app/readings/import-fleet.js';
 import type { Principal } from '../../src/domain/access.js';
 import { openTempStore, silentLog } from './temp-store.js';
 

@@ -6,7 +6,7 @@ import {
   type IncomingPack,
   Recorder,
   type RecordOutcome,
-} from '../../src/app/record-readings.js';
+} from '../../src/app/readings/record-readings.js';
 import type { Log } from '../../src/domain/ports/log.js';
 import { startEmbeddedBroker } from '../../src/ingest/embedded-broker.js';
 import { openStore } from '../../src/store/open.js';

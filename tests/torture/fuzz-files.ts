@@ -1,8 +1,8 @@
 import { encode } from 'cbor-x';
-import { type CsvFormat, readCsv } from '../../src/app/import-csv-table.js';
-import { readFleetFile } from '../../src/app/import-fleet.js';
-import { readingsFormat } from '../../src/app/import-readings.js';
-import { weatherFormat } from '../../src/app/import-weather.js';
+import { type CsvFormat, readCsv } from '../../src/app/readings/import-csv-table.js';
+import { readFleetFile } from '../../src/app/readings/import-fleet.js';
+import { readingsFormat } from '../../src/app/readings/import-readings.js';
+import { weatherFormat } from '../../src/app/readings/import-weather.js';
 import { DomainError } from '../../src/domain/errors.js';
 import { windAt2mMPerS } from '../../src/domain/formulas/fao56.js';
 import type { Fleet } from '../../src/domain/registry.js';

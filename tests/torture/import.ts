@@ -1,4 +1,4 @@
-import { importFleet } from '../../src/app/import-fleet.js';
+import { importFleet } from '../../src/app/readings/import-fleet.js';
 import { openStore } from '../../src/store/open.js';
 import { silentLog } from '../support/silent-log.js';
 

@@ -1,6 +1,6 @@
-import { ALARM_STAGE } from '../../src/app/alarm-stage.js';
-import { ANALYSIS_STAGE } from '../../src/app/analysis-stage.js';
-import { NOTIFY_STAGE } from '../../src/app/notify-stage.js';
+import { ANALYSIS_STAGE } from '../../src/app/analysis/analysis-stage.js';
+import { ALARM_STAGE } from '../../src/app/work/alarm-stage.js';
+import { NOTIFY_STAGE } from '../../src/app/work/notify-stage.js';
 import { count, openLeft, outboxCounts } from './checks.js';
 import { sleep } from './served.js';
 

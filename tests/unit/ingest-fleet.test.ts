@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { importFleet } from '../../src/app/import-fleet.js';
+import { importFleet } from '../../src/app/readings/import-fleet.js';
 import { WHOLE_FLEET } from '../../src/domain/access.js';
 import { DomainError, type InputFault } from '../../src/domain/errors.js';
 import { openFleetStore, smallFleet, type TestApp } from '../support/ingest-fixtures.js';

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { csvLines, MAX_LINE_CHARACTERS, splitCells } from '../../src/app/import-csv-lines.js';
-import { importReadings, importWeather } from '../../src/app/import-files.js';
+import { csvLines, MAX_LINE_CHARACTERS, splitCells } from '../../src/app/readings/import-csv-lines.js';
+import { importReadings, importWeather } from '../../src/app/readings/import-files.js';
 import { DomainError } from '../../src/domain/errors.js';
 import { fileOf, NOW_MS, openFleetStore, type TestApp } from '../support/ingest-fixtures.js';
 

@@ -1,9 +1,9 @@
 import { describe, expect, it } from 'vitest';
-import { addPrincipal } from '../../src/app/add-principal.js';
-import { importReadings } from '../../src/app/import-files.js';
-import { importFleet } from '../../src/app/import-fleet.js';
-import { quarantine, rerunAllQuarantined, rerunQuarantined } from '../../src/app/quarantine.js';
-import { DEFAULT_MAX_PAYLOAD_BYTES, Recorder, sourceOf } from '../../src/app/record-readings.js';
+import { addPrincipal } from '../../src/app/people/add-principal.js';
+import { importReadings } from '../../src/app/readings/import-files.js';
+import { importFleet } from '../../src/app/readings/import-fleet.js';
+import { quarantine, rerunAllQuarantined, rerunQuarantined } from '../../src/app/readings/quarantine.js';
+import { DEFAULT_MAX_PAYLOAD_BYTES, Recorder, sourceOf } from '../../src/app/readings/record-readings.js';
 import { fileOf, NOW_MS, OWNER, openFleetStore, smallFleet, type TestApp } from '../support/ingest-fixtures.js';
 
 async function record(app: TestApp, nodeId: string, records: unknown, retained = false): Promise<void> {

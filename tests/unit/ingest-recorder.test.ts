@@ -1,8 +1,14 @@
 import { describe, expect, it } from 'vitest';
-import { addPrincipal } from '../../src/app/add-principal.js';
-import { IngestDirectory } from '../../src/app/ingest-directory.js';
-import { type IncomingPack, packSource, packTopic, Recorder, sourceOf } from '../../src/app/record-readings.js';
-import { generateSecret, hashSecret, PASSWORD_COST, verifySecret } from '../../src/app/secrets.js';
+import { addPrincipal } from '../../src/app/people/add-principal.js';
+import { generateSecret, hashSecret, PASSWORD_COST, verifySecret } from '../../src/app/people/secrets.js';
+import { IngestDirectory } from '../../src/app/readings/ingest-directory.js';
+import {
+  type IncomingPack,
+  packSource,
+  packTopic,
+  Recorder,
+  sourceOf,
+} from '../../src/app/readings/record-readings.js';
 import type { Write } from '../../src/domain/change-set.js';
 import { NOW_MS, openFleetStore, type TestApp } from '../support/ingest-fixtures.js';
 

@@ -2,7 +2,7 @@ import { readFile, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { z } from 'zod';
 import type { App } from '../../app/context.js';
-import { GENERATED_SECRET_COST, generateSecret, hashSecret, PASSWORD_COST } from '../../app/secrets.js';
+import { GENERATED_SECRET_COST, generateSecret, hashSecret, PASSWORD_COST } from '../../app/people/secrets.js';
 import type { Write } from '../../domain/change-set.js';
 import type { Person } from '../../domain/registry.js';
 import type { DemoFolder } from './folder.js';

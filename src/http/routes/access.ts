@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { accessLooks, lookAtSiteAccess, saveSiteAccess } from '../../app/site-access.js';
+import { accessLooks, lookAtSiteAccess, saveSiteAccess } from '../../app/people/site-access.js';
 import { type Api, type HttpDeps, pageRequest, who, wirePage } from '../api.js';
 import { accessLook, siteAccess, siteAccessChange } from '../schemas/access.js';
 import { id, pageOf, pageQuery } from '../schemas/common.js';

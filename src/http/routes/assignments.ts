@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { makeCredential, revokeCredential } from '../../app/people/credentials.js';
 import {
   assign,
   assignments,
@@ -6,8 +7,7 @@ import {
   endAssignment,
   removeAssignment,
   swapNodes,
-} from '../../app/assignments.js';
-import { makeCredential, revokeCredential } from '../../app/credentials.js';
+} from '../../app/pots/assignments.js';
 import type { Credential } from '../../domain/credential.js';
 import { type Api, type HttpDeps, pageRequest, who, wirePage } from '../api.js';
 import { id, list, longId, nothing, pageOf, pageQuery } from '../schemas/common.js';

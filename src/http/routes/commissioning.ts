@@ -1,6 +1,6 @@
 import { z } from 'zod';
-import { commissioningList, commissioningOf, pour, pouredTable, tableOfShape } from '../../app/commissioning.js';
-import { askFastReport, levelNow } from '../../app/level-now.js';
+import { commissioningList, commissioningOf, pour, pouredTable, tableOfShape } from '../../app/pots/commissioning.js';
+import { askFastReport, levelNow } from '../../app/pots/level-now.js';
 import { type Api, type HttpDeps, who } from '../api.js';
 import * as schema from '../schemas/commissioning.js';
 import { id, list } from '../schemas/common.js';

@@ -1,10 +1,10 @@
 import { z } from 'zod';
-import { containerPage, containers } from '../../app/containers.js';
-import { addEvent, correctEvent, eventCorrections } from '../../app/events.js';
-import { explainPast } from '../../app/explain.js';
+import { containerPage, containers } from '../../app/pots/containers.js';
+import { addEvent, correctEvent, eventCorrections } from '../../app/pots/events.js';
+import { explainPast } from '../../app/pots/explain.js';
+import { containerSeries } from '../../app/pots/series.js';
+import { containerLedger, ledgerPostings } from '../../app/pots/water.js';
 import { saveContainer } from '../../app/registry.js';
-import { containerSeries } from '../../app/series.js';
-import { containerLedger, ledgerPostings } from '../../app/water.js';
 import { type Api, type HttpDeps, pageRequest, who, wirePage } from '../api.js';
 import {
   DAY_SPAN_FAULT,

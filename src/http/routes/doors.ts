@@ -1,9 +1,14 @@
 import { renderSVG } from 'uqr';
 import { z } from 'zod';
-import { apiTokens, makeApiToken, revokeApiToken } from '../../app/api-tokens.js';
-import { acceptInvitation, lookAtInvitation } from '../../app/invitations.js';
-import { beginSecondFactor, secondFactorState } from '../../app/second-factor.js';
-import { askPasswordAgain, changeOwnPassword, dropOwnSecondFactor, turnOnSecondFactor } from '../../app/sessions.js';
+import { apiTokens, makeApiToken, revokeApiToken } from '../../app/people/api-tokens.js';
+import { acceptInvitation, lookAtInvitation } from '../../app/people/invitations.js';
+import { beginSecondFactor, secondFactorState } from '../../app/people/second-factor.js';
+import {
+  askPasswordAgain,
+  changeOwnPassword,
+  dropOwnSecondFactor,
+  turnOnSecondFactor,
+} from '../../app/people/sessions.js';
 import { type Api, type HttpDeps, signedIn, who } from '../api.js';
 import type { SessionCookie } from '../cookies.js';
 import { id, list, nothing } from '../schemas/common.js';

@@ -1,5 +1,5 @@
 import { isUtf8 } from 'node:buffer';
-import { quarantine } from '../../app/quarantine.js';
+import { quarantine } from '../../app/readings/quarantine.js';
 import type { QuarantinedRecord } from '../../domain/reading.js';
 import { type Api, type HttpDeps, pageRequest, who } from '../api.js';
 import { pageOf, pageQuery } from '../schemas/common.js';

@@ -1,8 +1,8 @@
 import type { FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import { invite, type OpenInvitation } from '../../app/invitations.js';
-import { addPerson, changePerson, endSessions, people, setPassword } from '../../app/people.js';
-import { peopleDoors, resetSecondFactor } from '../../app/second-factor.js';
+import { invite, type OpenInvitation } from '../../app/people/invitations.js';
+import { addPerson, changePerson, endSessions, people, setPassword } from '../../app/people/people.js';
+import { peopleDoors, resetSecondFactor } from '../../app/people/second-factor.js';
 import { type Api, type HttpDeps, who } from '../api.js';
 import { id, list, nothing } from '../schemas/common.js';
 import {

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { eraseAccount, exportAccount } from '../../app/personal-data.js';
+import { eraseAccount, exportAccount } from '../../app/people/personal-data.js';
 import { type Api, type HttpDeps, who } from '../api.js';
 import { id, nothing } from '../schemas/common.js';
 import { erasure, personalData } from '../schemas/personal-data.js';

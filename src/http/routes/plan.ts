@@ -8,9 +8,9 @@ import {
   storyOfSite,
   supposePlan,
   undoPlan,
-} from '../../app/plan-desk.js';
-import { planLookback } from '../../app/plan-lookback.js';
-import { planView } from '../../app/plan-views.js';
+} from '../../app/planning/plan-desk.js';
+import { planLookback } from '../../app/planning/plan-lookback.js';
+import { planView } from '../../app/planning/plan-views.js';
 import { type Api, type HttpDeps, who } from '../api.js';
 import { id, list, nothing } from '../schemas/common.js';
 import * as schema from '../schemas/plan.js';

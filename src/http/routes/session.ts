@@ -1,6 +1,6 @@
 import { z } from 'zod';
-import { setPreferences } from '../../app/people.js';
-import { type SignedIn, signIn, signOut } from '../../app/sessions.js';
+import { setPreferences } from '../../app/people/people.js';
+import { type SignedIn, signIn, signOut } from '../../app/people/sessions.js';
 import { type Action, PERMISSIONS, type Reach } from '../../domain/access.js';
 import { type Api, type HttpDeps, signedIn, who } from '../api.js';
 import type { SessionCookie } from '../cookies.js';

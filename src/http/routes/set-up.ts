@@ -1,5 +1,5 @@
-import { firm, saveFirm } from '../../app/firm.js';
-import { awaitsSetUp } from '../../app/set-up.js';
+import { firm, saveFirm } from '../../app/people/firm.js';
+import { awaitsSetUp } from '../../app/people/set-up.js';
 import { type Api, type HttpDeps, who } from '../api.js';
 import * as schema from '../schemas/commissioning.js';
 import { person } from '../schemas/people.js';

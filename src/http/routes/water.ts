@@ -1,7 +1,7 @@
 import { z } from 'zod';
-import { waterUse } from '../../app/water.js';
-import { waterReview } from '../../app/water-review.js';
-import { enterWeather, weatherDays } from '../../app/weather-entry.js';
+import { waterUse } from '../../app/pots/water.js';
+import { waterReview } from '../../app/pots/water-review.js';
+import { enterWeather, weatherDays } from '../../app/weather/weather-entry.js';
 import { type Api, type HttpDeps, who } from '../api.js';
 import { waterReview as waterReviewJson } from '../schemas/commissioning.js';
 import { DAY_SPAN_FAULT, daySpanQuery, flag, id, isDaySpan, list } from '../schemas/common.js';

@@ -9,14 +9,14 @@ import {
   startOfWorkMs,
   type WorkCalendar,
 } from '../../../src/alerts/work-calendar.js';
-import { actOnAlarm } from '../../../src/app/alarms.js';
-import { alerts, markAlertRead } from '../../../src/app/alerts.js';
 import type { App } from '../../../src/app/context.js';
-import { planStop } from '../../../src/app/rounds.js';
-import { tasks } from '../../../src/app/tasks.js';
-import { today } from '../../../src/app/today.js';
-import { recordVisit } from '../../../src/app/visits.js';
-import type { TaskView } from '../../../src/app/work-views.js';
+import { actOnAlarm } from '../../../src/app/work/alarms.js';
+import { alerts, markAlertRead } from '../../../src/app/work/alerts.js';
+import { planStop } from '../../../src/app/work/rounds.js';
+import { tasks } from '../../../src/app/work/tasks.js';
+import { today } from '../../../src/app/work/today.js';
+import { recordVisit } from '../../../src/app/work/visits.js';
+import type { TaskView } from '../../../src/app/work/work-views.js';
 import { type Principal, WHOLE_FLEET } from '../../../src/domain/access.js';
 import { DomainError } from '../../../src/domain/errors.js';
 import type { EpochMs, LocalDay, PersonId, SiteId } from '../../../src/domain/ids.js';

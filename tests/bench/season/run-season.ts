@@ -1,4 +1,4 @@
-import { seededRng } from '../../../src/app/seeded-rng.js';
+import { seededRng } from '../../../src/app/planning/seeded-rng.js';
 import { type BuiltProblem, buildProblem, type PlanInput, planPoints } from '../../../src/dispatch/build-problem.js';
 import { type CrewDay, type LaidStop, PLAN_SETTINGS, type PlanSettings } from '../../../src/dispatch/crew.js';
 import { evaluatePlan, scheduleTour } from '../../../src/dispatch/evaluate.js';

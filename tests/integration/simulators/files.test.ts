@@ -6,7 +6,7 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { planDemoFleet } from '../../../simulators/demo/demo-fleet.js';
 import { writeFleet } from '../../../simulators/files/write-fleet.js';
 import { planRandomFleet } from '../../../simulators/fleet/random-fleet.js';
-import { readFleetFile } from '../../../src/app/import-fleet.js';
+import { readFleetFile } from '../../../src/app/readings/import-fleet.js';
 import type { Fleet } from '../../../src/domain/registry.js';
 
 const NOBODY: Fleet = {

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { advance, assess, explain, startAnalysis } from '../../../src/analytics/analysis.js';
-import { compareInputs } from '../../../src/app/pot-driver.js';
+import { compareInputs } from '../../../src/app/analysis/pot-driver.js';
 import type { PotInput } from '../../../src/domain/analysis.js';
 import { DAY_MS } from '../../../src/domain/local-day.js';
 import { EN } from '../../../src/domain/texts/en/index.js';

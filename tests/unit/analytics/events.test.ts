@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { advance, startAnalysis } from '../../../src/analytics/analysis.js';
-import { compareInputs } from '../../../src/app/pot-driver.js';
+import { compareInputs } from '../../../src/app/analysis/pot-driver.js';
 import type { PotContext, PotInput } from '../../../src/domain/analysis.js';
 import type { PotEvent } from '../../../src/domain/pot.js';
 import { gaussian, potContext, reading, seededRng, weatherInput } from '../../support/pot-series.js';
