@@ -1,6 +1,7 @@
 import { HOUR_MS, STEP_MS } from '../calendar.js';
 import type { PotRun } from '../fleet/site-simulation.js';
 import { type NodeWorld, placeOf, type SiteWorld } from '../fleet/world.js';
+import type { DemandSpan } from '../pot/planting.js';
 import type { SensorFaultKind } from '../sensor/node.js';
 
 /** What a person repairs at a pot or its node. */
@@ -56,14 +57,19 @@ function nodesIn(site: SiteWorld, potIndex: number, atMs: number): readonly Node
   return site.nodes.filter((node) => placeOf(node.plan, atMs).potIndex === potIndex);
 }
 
+/** What was planted anew; a second look at it changes nothing. */
+const replaced = new WeakMap<PotRun, Set<DemandSpan>>();
+
 /** A planting that died is replaced: from now on it draws what it would have drawn. */
 function replant(site: SiteWorld, run: PotRun, potIndex: number, atMs: number): void {
   const spans = site.plan.pots[potIndex]!.faults.demandSpans;
   const { model } = run.spec;
   const firstHour = Math.ceil((atMs - site.calendar.startMs) / HOUR_MS);
   const today = site.calendar.dayIndex(atMs);
-  const dead = spans.filter((span) => span.fromDay <= today && today < span.toDay);
+  const done = replaced.get(run) ?? new Set();
+  const dead = spans.filter((span) => span.fromDay <= today && today < span.toDay && !done.has(span));
   if (dead.length === 0) return;
+  replaced.set(run, new Set([...done, ...dead]));
   const demandLPerHour = model.demandLPerHour.map((litres, hour) => {
     if (hour < firstHour) return litres;
     const day = site.calendar.dayIndex(site.calendar.startMs + hour * HOUR_MS);
