@@ -1,10 +1,10 @@
 import { readFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import type { App } from '../app/context.js';
-import type { Reachability } from '../app/work/contacts.js';
-import { NOTIFY_STAGE } from '../app/work/notify-stage.js';
-import { OutboxRunner } from '../app/work/outbox-runner.js';
-import { voiceOfAddress } from '../app/work/voices.js';
+import type { Reachability } from '../app/fieldwork/contacts.js';
+import { NOTIFY_STAGE } from '../app/fieldwork/notify-stage.js';
+import { OutboxRunner } from '../app/fieldwork/outbox-runner.js';
+import { voiceOfAddress } from '../app/fieldwork/voices.js';
 import { addressIn, type Settings } from '../config.js';
 import { DomainError } from '../domain/errors.js';
 import type { Channel } from '../domain/ports/channel.js';

@@ -1,9 +1,9 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { ANALYSIS_STAGE, AnalysisStage } from '../../src/app/analysis/analysis-stage.js';
+import { runAlarmStage } from '../../src/app/fieldwork/alarm-stage.js';
+import { alerts } from '../../src/app/fieldwork/alerts.js';
 import { correctEvent } from '../../src/app/pots/events.js';
-import { runAlarmStage } from '../../src/app/work/alarm-stage.js';
-import { alerts } from '../../src/app/work/alerts.js';
 import { WHOLE_FLEET } from '../../src/domain/access.js';
 import type { ChangeSet } from '../../src/domain/change-set.js';
 import type { Store } from '../../src/domain/ports/store.js';

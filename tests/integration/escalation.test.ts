@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import type { App } from '../../src/app/context.js';
+import { actOnAlarm, alarm as alarmHistory } from '../../src/app/fieldwork/alarms.js';
+import { escalateAlarms } from '../../src/app/fieldwork/escalations.js';
 import { METRIC_UNITS } from '../../src/app/people/people.js';
-import { actOnAlarm, alarm as alarmHistory } from '../../src/app/work/alarms.js';
-import { escalateAlarms } from '../../src/app/work/escalations.js';
 import type { Write } from '../../src/domain/change-set.js';
 import type { Person, Role } from '../../src/domain/registry.js';
 import { restingAlarm } from '../support/alarm-point.js';

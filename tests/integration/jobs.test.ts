@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { freezeCalibration } from '../../src/app/analysis/freeze-calibration.js';
+import { alerts } from '../../src/app/fieldwork/alerts.js';
 import { runDueJobs } from '../../src/app/jobs/run-jobs.js';
-import { alerts } from '../../src/app/work/alerts.js';
 import { WHOLE_FLEET } from '../../src/domain/access.js';
 import { addDays, LocalDays } from '../../src/domain/local-day.js';
 import { DAY, type Garden, HOUR, jobParts, MINUTE, MONDAY, plantGarden } from '../support/garden.js';

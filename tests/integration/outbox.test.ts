@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import type { App } from '../../src/app/context.js';
-import { runNotifyStage, usualRules } from '../../src/app/work/notify-stage.js';
-import { OutboxRunner, resendDead } from '../../src/app/work/outbox-runner.js';
-import { voiceOfAddress } from '../../src/app/work/voices.js';
+import { runNotifyStage, usualRules } from '../../src/app/fieldwork/notify-stage.js';
+import { OutboxRunner, resendDead } from '../../src/app/fieldwork/outbox-runner.js';
+import { voiceOfAddress } from '../../src/app/fieldwork/voices.js';
 import type { Write } from '../../src/domain/change-set.js';
 import type { Address } from '../../src/domain/notify.js';
 import type { Channel, DeliveryOutcome, RenderedEntry } from '../../src/domain/ports/channel.js';

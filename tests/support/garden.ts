@@ -1,7 +1,7 @@
 import { AnalysisStage } from '../../src/app/analysis/analysis-stage.js';
 import type { App } from '../../src/app/context.js';
+import { runAlarmStage } from '../../src/app/fieldwork/alarm-stage.js';
 import type { JobParts } from '../../src/app/jobs/run-jobs.js';
-import { runAlarmStage } from '../../src/app/work/alarm-stage.js';
 import type { Principal } from '../../src/domain/access.js';
 import type { Write } from '../../src/domain/change-set.js';
 import type { Store } from '../../src/domain/ports/store.js';

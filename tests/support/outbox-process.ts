@@ -1,8 +1,8 @@
 import { readFileSync } from 'node:fs';
 import type { App } from '../../src/app/context.js';
-import { runNotifyStage } from '../../src/app/work/notify-stage.js';
-import { OutboxRunner } from '../../src/app/work/outbox-runner.js';
-import { voiceOfAddress } from '../../src/app/work/voices.js';
+import { runNotifyStage } from '../../src/app/fieldwork/notify-stage.js';
+import { OutboxRunner } from '../../src/app/fieldwork/outbox-runner.js';
+import { voiceOfAddress } from '../../src/app/fieldwork/voices.js';
 import type { Channel } from '../../src/domain/ports/channel.js';
 import type { Store } from '../../src/domain/ports/store.js';
 import { mailChannel } from '../../src/notify/mail.js';

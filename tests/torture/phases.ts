@@ -1,7 +1,7 @@
 import type Database from 'better-sqlite3';
 import { ANALYSIS_STAGE } from '../../src/app/analysis/analysis-stage.js';
+import { ALARM_STAGE } from '../../src/app/fieldwork/alarm-stage.js';
 import type { JobName } from '../../src/app/jobs/run-jobs.js';
-import { ALARM_STAGE } from '../../src/app/work/alarm-stage.js';
 import { count, outboxCounts } from './checks.js';
 
 /** The last of the jobs that are due at any hour; the first ones wait where the analysis is behind. */

@@ -1,6 +1,6 @@
 import { ANALYSIS_STAGE } from '../../src/app/analysis/analysis-stage.js';
-import { ALARM_STAGE } from '../../src/app/work/alarm-stage.js';
-import { NOTIFY_STAGE } from '../../src/app/work/notify-stage.js';
+import { ALARM_STAGE } from '../../src/app/fieldwork/alarm-stage.js';
+import { NOTIFY_STAGE } from '../../src/app/fieldwork/notify-stage.js';
 import { count, openLeft, outboxCounts } from './checks.js';
 import { sleep } from './served.js';
 

@@ -71,6 +71,21 @@ function PersonLine({
   const { id, name } = person;
   const path = `/people/${encodeURIComponent(id)}`;
   const off = person.disabledMs !== null;
+
+  async function makeLink(): Promise<string> {
+    const made = (await client.send('POST', `${path}/invitation`, {})) as unknown as OpenInvitation;
+    onLink({ name, link: made.link });
+    return voice.say('people.did_link', { name });
+  }
+
+  async function take(
+    what: 'sessions' | 'second-factor',
+    did: 'people.did_end' | 'people.did_factor',
+  ): Promise<string> {
+    await client.send('DELETE', `${path}/${what}`, null);
+    return voice.say(did, { name });
+  }
+
   return (
     <li class={off ? 'actor actor--past' : 'actor'}>
       <p>
@@ -85,30 +100,14 @@ function PersonLine({
       {id === me.person.id || off ? null : (
         <details class="fold">
           <summary aria-label={voice.say('people.more_for', { name })}>{voice.say('people.more')}</summary>
-          <button
-            type="button"
-            class="press"
-            disabled={busy}
-            onClick={() =>
-              act(async () => {
-                const made = (await client.send('POST', `${path}/invitation`, {})) as unknown as OpenInvitation;
-                onLink({ name, link: made.link });
-                return voice.say('people.did_link', { name });
-              })
-            }
-          >
+          <button type="button" class="press" disabled={busy} onClick={() => act(makeLink)}>
             {voice.say('people.recovery')}
           </button>
           <button
             type="button"
             class="press"
             disabled={busy}
-            onClick={() =>
-              act(async () => {
-                await client.send('DELETE', `${path}/sessions`, null);
-                return voice.say('people.did_end', { name });
-              })
-            }
+            onClick={() => act(() => take('sessions', 'people.did_end'))}
           >
             {voice.say('people.end_sessions')}
           </button>
@@ -117,12 +116,7 @@ function PersonLine({
               type="button"
               class="press"
               disabled={busy}
-              onClick={() =>
-                act(async () => {
-                  await client.send('DELETE', `${path}/second-factor`, null);
-                  return voice.say('people.did_factor', { name });
-                })
-              }
+              onClick={() => act(() => take('second-factor', 'people.did_factor'))}
             >
               {voice.say('people.take_factor')}
             </button>

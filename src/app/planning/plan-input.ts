@@ -15,8 +15,8 @@ import type { Container, Site } from '../../domain/registry.js';
 import type { WeatherDay } from '../../domain/weather.js';
 import type { RoundStop, Task, Visit } from '../../domain/work.js';
 import type { App } from '../context.js';
+import { usualZone } from '../fieldwork/round-views.js';
 import { type FleetView, fleetView, localDaysOf } from '../fleet-view.js';
-import { usualZone } from '../work/round-views.js';
 import { crewDaysOf, shiftOf, underwayOf } from './plan-crew.js';
 
 export const PLAN_DAYS = 14;

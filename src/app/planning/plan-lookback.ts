@@ -14,8 +14,8 @@ import type { LearnedPace, PublishedVisit } from '../../domain/plan.js';
 import type { Container, Site } from '../../domain/registry.js';
 import type { Visit } from '../../domain/work.js';
 import { type App, allowed } from '../context.js';
+import { usualZone } from '../fieldwork/round-views.js';
 import { type FleetView, fleetView, localDaysOf } from '../fleet-view.js';
-import { usualZone } from '../work/round-views.js';
 
 /** The pace is learnt from so many days. */
 const LEARN_DAYS = 90;

@@ -8,8 +8,8 @@ import { addDays } from '../../domain/local-day.js';
 import type { PlanCause, PlanContent, PublishedVisit } from '../../domain/plan.js';
 import type { RoundStop } from '../../domain/work.js';
 import { type App, allowed } from '../context.js';
+import { usualZone } from '../fieldwork/round-views.js';
 import { fleetView, localDaysOf } from '../fleet-view.js';
-import { usualZone } from '../work/round-views.js';
 import { PLAN_DAYS, publishedStops } from './plan-input.js';
 import type { Planner, PlannerState } from './planner.js';
 

@@ -5,9 +5,9 @@ import { addDays } from '../../domain/local-day.js';
 import type { DraftStop, PlanContent, PublishedVisit } from '../../domain/plan.js';
 import type { RoundStop } from '../../domain/work.js';
 import type { App } from '../context.js';
+import { acknowledgeDry, freeStopId } from '../fieldwork/round-stops.js';
 import { localDaysOf } from '../fleet-view.js';
 import { inTurn } from '../turns.js';
-import { acknowledgeDry, freeStopId } from '../work/round-stops.js';
 
 export interface Published {
   /** Stops that are new, moved or off their round. */

@@ -6,10 +6,10 @@ import type { LedgerSum, Store } from '../../domain/ports/store.js';
 import type { Container, Site } from '../../domain/registry.js';
 import type { Visit } from '../../domain/work.js';
 import { type App, allowed } from '../context.js';
+import { mostUsedZone } from '../fieldwork/round-views.js';
 import { localDaysOf } from '../fleet-view.js';
 import { firm } from '../people/firm.js';
 import { observedOrShared } from '../weather/weather-observations.js';
-import { mostUsedZone } from '../work/round-views.js';
 
 /** What a period's water came to, beside its ledger: for the owner's review and the client's page. */
 export interface ReviewItem {

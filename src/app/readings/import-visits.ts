@@ -2,8 +2,8 @@ import { ID_PATTERN } from '../../domain/ids.js';
 import { shown } from '../../domain/senml/shown.js';
 import type { Visit, WorkDone } from '../../domain/work.js';
 import type { App } from '../context.js';
-import { visitFaults } from '../work/visit-faults.js';
-import type { VisitInput } from '../work/visits.js';
+import { visitFaults } from '../fieldwork/visit-faults.js';
+import type { VisitInput } from '../fieldwork/visits.js';
 import {
   type CsvFormat,
   type CsvRow,

@@ -1,7 +1,7 @@
 import { z } from 'zod';
-import { alarmPerformance, PERFORMANCE_TARGETS } from '../../app/work/alarm-performance.js';
-import { alarmCatalogue, alarmOverrides, overrideAlarm } from '../../app/work/alarm-settings.js';
-import { type AlarmAction, actOnAlarm, alarm, alarms } from '../../app/work/alarms.js';
+import { alarmPerformance, PERFORMANCE_TARGETS } from '../../app/fieldwork/alarm-performance.js';
+import { alarmCatalogue, alarmOverrides, overrideAlarm } from '../../app/fieldwork/alarm-settings.js';
+import { type AlarmAction, actOnAlarm, alarm, alarms } from '../../app/fieldwork/alarms.js';
 import { type Api, type HttpDeps, who } from '../api.js';
 import * as schema from '../schemas/alarms.js';
 import { list, longId } from '../schemas/common.js';

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { makeCalendar, ownCalendar, revokeCalendar } from '../../app/work/calendar-feeds.js';
+import { makeCalendar, ownCalendar, revokeCalendar } from '../../app/fieldwork/calendar-feeds.js';
 import {
   addOwnAddress,
   addWebhook,
@@ -12,7 +12,7 @@ import {
   setContactRules,
   standIns,
   undelivered,
-} from '../../app/work/contacts.js';
+} from '../../app/fieldwork/contacts.js';
 import { DomainError } from '../../domain/errors.js';
 import { type Api, type HttpDeps, pageRequest, who, wirePage } from '../api.js';
 import { list, longId, nothing, pageOf, pageQuery } from '../schemas/common.js';

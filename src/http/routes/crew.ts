@@ -8,7 +8,7 @@ import {
   setCrewTerms,
   setSiteTerms,
   siteTerms,
-} from '../../app/work/crew.js';
+} from '../../app/fieldwork/crew.js';
 import { type Api, type HttpDeps, who } from '../api.js';
 import { id, longId, nothing } from '../schemas/common.js';
 import * as schema from '../schemas/crew.js';

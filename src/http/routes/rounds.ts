@@ -1,6 +1,6 @@
 import { z } from 'zod';
-import { moveStop, planStop, removeStop, rounds, setOut } from '../../app/work/rounds.js';
-import { today } from '../../app/work/today.js';
+import { moveStop, planStop, removeStop, rounds, setOut } from '../../app/fieldwork/rounds.js';
+import { today } from '../../app/fieldwork/today.js';
 import { type Api, type HttpDeps, who } from '../api.js';
 import { list, longId, nothing } from '../schemas/common.js';
 import * as schema from '../schemas/work.js';

@@ -1,6 +1,6 @@
 import { z } from 'zod';
-import { alerts, markAlertRead } from '../../app/work/alerts.js';
-import { addTask, cancelTask, task, tasks } from '../../app/work/tasks.js';
+import { alerts, markAlertRead } from '../../app/fieldwork/alerts.js';
+import { addTask, cancelTask, task, tasks } from '../../app/fieldwork/tasks.js';
 import { type Api, type HttpDeps, who } from '../api.js';
 import { list, longId } from '../schemas/common.js';
 import * as schema from '../schemas/work.js';

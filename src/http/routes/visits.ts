@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { recordVisit, visit, visits } from '../../app/work/visits.js';
+import { recordVisit, visit, visits } from '../../app/fieldwork/visits.js';
 import { type Api, type HttpDeps, who } from '../api.js';
 import { list } from '../schemas/common.js';
 import * as schema from '../schemas/work.js';

@@ -10,13 +10,13 @@ import {
   type WorkCalendar,
 } from '../../../src/alerts/work-calendar.js';
 import type { App } from '../../../src/app/context.js';
-import { actOnAlarm } from '../../../src/app/work/alarms.js';
-import { alerts, markAlertRead } from '../../../src/app/work/alerts.js';
-import { planStop } from '../../../src/app/work/rounds.js';
-import { tasks } from '../../../src/app/work/tasks.js';
-import { today } from '../../../src/app/work/today.js';
-import { recordVisit } from '../../../src/app/work/visits.js';
-import type { TaskView } from '../../../src/app/work/work-views.js';
+import { actOnAlarm } from '../../../src/app/fieldwork/alarms.js';
+import { alerts, markAlertRead } from '../../../src/app/fieldwork/alerts.js';
+import { planStop } from '../../../src/app/fieldwork/rounds.js';
+import { tasks } from '../../../src/app/fieldwork/tasks.js';
+import { today } from '../../../src/app/fieldwork/today.js';
+import { recordVisit } from '../../../src/app/fieldwork/visits.js';
+import type { TaskView } from '../../../src/app/fieldwork/work-views.js';
 import { type Principal, WHOLE_FLEET } from '../../../src/domain/access.js';
 import { DomainError } from '../../../src/domain/errors.js';
 import type { EpochMs, LocalDay, PersonId, SiteId } from '../../../src/domain/ids.js';

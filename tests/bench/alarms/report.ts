@@ -1,7 +1,7 @@
 import { type AlarmPerformance, PERFORMANCE_TARGETS } from '../../../src/alerts/alarm-performance.js';
 import { endOfWorkMs, isWorkingDay, startOfWorkMs } from '../../../src/alerts/work-calendar.js';
 import type { App } from '../../../src/app/context.js';
-import { alarmPerformance } from '../../../src/app/work/alarm-performance.js';
+import { alarmPerformance } from '../../../src/app/fieldwork/alarm-performance.js';
 import { WHOLE_FLEET } from '../../../src/domain/access.js';
 import type { ContainerId, EpochMs, PersonId, SiteId } from '../../../src/domain/ids.js';
 import { addDays, DAY_MS, HOUR_MS, type LocalDays } from '../../../src/domain/local-day.js';

@@ -1,9 +1,9 @@
 import { ALARM_KINDS, CATALOGUE, type CatalogueEntry } from '../../alerts/catalogue.js';
 import { overrideId, type PointSettings, pointSettings } from '../../alerts/point-settings.js';
 import { type Principal, WHOLE_FLEET } from '../../domain/access.js';
-import type { AlarmKind, AlarmOverride, AlarmPriority } from '../../domain/alarm.js';
+import type { AlarmOverride } from '../../domain/alarm.js';
 import { DomainError, type InputFault } from '../../domain/errors.js';
-import type { ContainerId, SiteId } from '../../domain/ids.js';
+import type { SiteId } from '../../domain/ids.js';
 import { DAY_MS } from '../../domain/local-day.js';
 import { type App, allowed } from '../context.js';
 import { inTurn } from '../turns.js';
@@ -27,20 +27,8 @@ export async function alarmOverrides(
   return app.store.work.alarmOverrides(allowed(who, 'alarms.read'), query.siteId);
 }
 
-export interface OverrideInput {
-  readonly kind: AlarmKind;
-  readonly siteId: SiteId;
-  /** Null: for the whole site. */
-  readonly containerId: ContainerId | null;
-  /** Null: as the wider place has it; with all of them null the override is taken back. */
-  readonly onDelayMs: number | null;
-  readonly offDelayMs: number | null;
-  readonly reAlarmAfterMs: number | null;
-  readonly deadbandHours: number | null;
-  readonly priority: AlarmPriority | null;
-  /** Why; whoever finds the number later wants to know. */
-  readonly reason: string;
-}
+/** An override as a person asks for it; with all numbers null it is taken back. */
+export type OverrideInput = Omit<AlarmOverride, 'id' | 'changedMs' | 'changedBy'>;
 
 const LONGEST_DELAY_MS = 7 * DAY_MS;
 const WIDEST_DEADBAND_HOURS = 7 * 24;
