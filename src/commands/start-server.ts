@@ -49,6 +49,7 @@ export interface RunningServer {
   readonly mqttsUrl: string | null;
   readonly wssUrl: string | null;
   readonly stages: StageLoop;
+  readonly analysis: AnalysisStage;
   readonly notify: Notify;
   readonly planner: Planner;
   /** The code that lets the first owner in; for the console only. */
@@ -153,6 +154,7 @@ async function start(
     mqttsUrl,
     wssUrl,
     stages,
+    analysis,
     notify,
     planner,
     setUpCode: setUpDoor.code,

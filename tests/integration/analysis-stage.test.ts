@@ -255,6 +255,27 @@ describe('history that is read in', () => {
   });
 });
 
+describe('a node that sends old readings', () => {
+  it('holds up what is said of its own pot, and of no other', async () => {
+    const { store } = await openTempStore();
+    const garden = await plantGarden(store, { draws: [[2.6, 0.5]], startMs: MONDAY - 10 * DAY });
+    const [slow, live] = garden.pots;
+    if (slow === undefined || live === undefined) throw new Error('the garden has two pots');
+    garden.clock.set(MONDAY);
+    const rows = slow.run(MONDAY).filter((row) => row.timeMs < MONDAY - 2 * DAY);
+    await garden.commit([
+      { kind: 'readings', rows },
+      { kind: 'readings', rows: live.run(MONDAY).filter((row) => row.timeMs > MONDAY - DAY / 2) },
+    ]);
+    await garden.analysis.step();
+    const spokenOf = async (id: string) => (await store.pots.status(WHOLE_FLEET, id)) !== null;
+    expect([await spokenOf('S1P1'), await spokenOf('S1P2')]).toEqual([false, true]);
+    garden.processClock.advance(5_000);
+    await garden.analysis.step();
+    expect(await spokenOf('S1P1')).toBe(true);
+  });
+});
+
 function withoutMoment<Row extends { readonly status: PotStatus | null }>(row: Row) {
   return {
     ...row,

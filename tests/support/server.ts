@@ -174,7 +174,12 @@ export async function startTestServer(options: TestServerOptions = {}): Promise<
       const known = everybody.find((person) => person.role === role && Object.keys(fields).length === 0);
       return loginAs((known ?? (await addPerson(role, fields))).login);
     },
-    settle: () => running.stages.idle(),
+    settle: async () => {
+      await running.stages.idle();
+      // Nothing more of what was seeded comes: no need to wait until it could not.
+      running.analysis.historyIsWhole();
+      await running.stages.idle();
+    },
     close: async () => {
       await running.stop();
       if (options.dir === undefined) await rm(dir, { recursive: true, force: true });

@@ -48,8 +48,8 @@ export class AnalysisStage {
   #calibration: FleetCalibration | null = null;
 
   readonly #processClock: Clock;
-  /** While history flows in, what is known of a pot ends somewhere in the past, and is not spoken of. */
-  #historyUntilMs = Number.NEGATIVE_INFINITY;
+  /** While a pot's history flows in, what is known of it ends somewhere in the past, and it is not spoken of. */
+  readonly #historyUntilMs = new Map<ContainerId, EpochMs>();
 
   /** @param processClock tells whether history is still flowing in; the business clock may run at another speed */
   constructor(app: App, processClock: Clock = systemClock) {
@@ -63,13 +63,17 @@ export class AnalysisStage {
   }
 
   /**
-   * Looks at every pot because time went by: silence, forecasts that widen, a day that is over.
-   * @param historyIsWhole whoever read it in knows that nothing more comes
+   * Looks at every pot because time went by: silence, forecasts that widen, a day that is over. A pot whose history flows
+   * in is left out; it is spoken of when that has ended.
    * @returns how many pots were spoken of; null while much is waiting to be read: none were then
    */
-  evaluateAll(nowMs: EpochMs, historyIsWhole = false): Promise<number | null> {
-    if (historyIsWhole) this.#historyUntilMs = Number.NEGATIVE_INFINITY;
+  evaluateAll(nowMs: EpochMs): Promise<number | null> {
     return this.#alone(() => this.#evaluateAll(nowMs));
+  }
+
+  /** Whoever read history in knows that nothing more comes: no pot waits for more of it. */
+  historyIsWhole(): void {
+    this.#historyUntilMs.clear();
   }
 
   /**
@@ -101,14 +105,15 @@ export class AnalysisStage {
     const last = changes.at(-1);
     const nowMs = clock.nowMs();
     if (last === undefined) {
-      if (this.#unsaid.size === 0 || this.#historyFlows()) return { changes: 0, pots: 0 };
+      if ([...this.#unsaid].every((id) => this.#historyFlows(id))) return { changes: 0, pots: 0 };
       const batch = new Batch(this.#app.store, STAGE_ACTOR, nowMs);
       await this.#sayUnsaid(batch, nowMs);
       await batch.close(null);
       return { changes: 0, pots: 0 };
     }
-    if (changes.some((change) => isHistory(change, nowMs))) {
-      this.#historyUntilMs = this.#processClock.nowMs() + HISTORY_PAUSE_MS;
+    for (const change of changes) {
+      if (change.containerId === null || !isHistory(change, nowMs)) continue;
+      this.#historyUntilMs.set(change.containerId, this.#processClock.nowMs() + HISTORY_PAUSE_MS);
     }
     if (this.#registry === null || touchesRegistry(changes)) await this.#readRegistry();
     const { containersOfSite, sharersOfSite } = this.#known();
@@ -121,7 +126,7 @@ export class AnalysisStage {
     if (touches.calibration) await this.#readCalibration();
     const batch = new Batch(this.#app.store, STAGE_ACTOR, nowMs);
     await this.#followAll(touches, batch, nowMs);
-    if (changes.length < PAGE && !this.#historyFlows()) await this.#sayUnsaid(batch, nowMs);
+    if (changes.length < PAGE) await this.#sayUnsaid(batch, nowMs);
     await batch.close({ stage: ANALYSIS_STAGE, expectedSeq, nextSeq: last.seq });
     return { changes: changes.length, pots: touches.pots.size };
   }
@@ -144,18 +149,23 @@ export class AnalysisStage {
 
   async #sayUnsaid(batch: Batch, nowMs: EpochMs): Promise<void> {
     const standing = new Set(standingContainers(this.#known(), nowMs));
-    const pots = [...this.#unsaid].filter((id) => standing.has(id)).sort();
-    await this.#say(pots, batch, nowMs);
-    this.#unsaid.clear();
+    const ready = [...this.#unsaid].filter((id) => !this.#historyFlows(id)).sort();
+    await this.#say(
+      ready.filter((id) => standing.has(id)),
+      batch,
+      nowMs,
+    );
+    for (const id of ready) this.#unsaid.delete(id);
   }
 
   async #compareSites(nowMs: EpochMs): Promise<boolean> {
-    if (this.#historyFlows() || (await this.#isBehind())) return false;
+    if (await this.#isBehind()) return false;
     if (this.#registry === null) await this.#readRegistry();
     const sources = await this.#sources();
     const standing = new Set(standingContainers(sources.registry, nowMs));
     const batch = new Batch(this.#app.store, STAGE_ACTOR, nowMs);
     for (const containerIds of sources.registry.containersOfSite.values()) {
+      if (containerIds.some((id) => this.#historyFlows(id))) continue;
       const desks = new Map<ContainerId, PotDesk>();
       for (const id of containerIds.filter((one) => standing.has(one))) {
         const ctx = contextOf(sources.registry, this.#calibration, id);
@@ -173,15 +183,19 @@ export class AnalysisStage {
     return true;
   }
 
-  #historyFlows(): boolean {
-    return this.#processClock.nowMs() < this.#historyUntilMs;
+  #historyFlows(id: ContainerId): boolean {
+    const untilMs = this.#historyUntilMs.get(id);
+    if (untilMs === undefined) return false;
+    if (this.#processClock.nowMs() < untilMs) return true;
+    this.#historyUntilMs.delete(id);
+    return false;
   }
 
   async #evaluateAll(nowMs: EpochMs): Promise<number | null> {
-    if (this.#historyFlows() || (await this.#isBehind())) return null;
+    if (await this.#isBehind()) return null;
     if (this.#registry === null) await this.#readRegistry();
     const batch = new Batch(this.#app.store, STAGE_ACTOR, nowMs);
-    const pots = standingContainers(this.#known(), nowMs);
+    const pots = standingContainers(this.#known(), nowMs).filter((id) => !this.#historyFlows(id));
     await this.#say(pots, batch, nowMs);
     await batch.close(null);
     return pots.length;

@@ -78,7 +78,8 @@ async function analyse(app: App, show: (doneFraction: number) => void): Promise<
   while ((await analysis.step()).changes > 0) {
     show(Math.min(1, ((await changes.cursor(ANALYSIS_STAGE)) - firstSeq) / (lastSeq - firstSeq)));
   }
-  await analysis.evaluateAll(app.clock.nowMs(), true);
+  analysis.historyIsWhole();
+  await analysis.evaluateAll(app.clock.nowMs());
   while ((await changes.cursor(ALARM_STAGE)) < (await changes.lastSeq())) {
     if ((await runAlarmStage(app)).changes === 0) break;
   }
