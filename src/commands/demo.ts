@@ -2,7 +2,7 @@ import type { ClockScale } from '../app/clock.js';
 import { readSettings } from '../config.js';
 import { makeFileLog } from '../log.js';
 import { type Command, UsageError } from './command.js';
-import { announce, nodeToTry } from './demo/announce.js';
+import { announce, nodeToTry, onRoundToday } from './demo/announce.js';
 import { prepareFolder, saveState } from './demo/folder.js';
 import { portFor } from './demo/free-ports.js';
 import { loadDemo, type ShowStep } from './demo/load.js';
@@ -84,7 +84,8 @@ export const demo: Command = {
         { fleetDir: folder.fleetDir, mqttUrl: server.mqttUrl ?? '', clock, credentialsFile: folder.credentialsFile },
         log.child({ component: 'simulator' }),
       );
-      announce(terminal, server, secrets, await nodeToTry(server.app, secrets), speed);
+      const [node, onRound] = await Promise.all([nodeToTry(server.app, secrets), onRoundToday(server.app)]);
+      announce(terminal, server, secrets, node, onRound, speed);
       await toldToStop;
       terminal.err('Closing the gardens.');
       await live.stop();

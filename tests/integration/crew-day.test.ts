@@ -10,6 +10,7 @@ import { verifyTasks } from '../../src/app/fieldwork/verify-tasks.js';
 import { verifyVisits } from '../../src/app/fieldwork/verify-visits.js';
 import { recordVisit, type VisitInput, visit } from '../../src/app/fieldwork/visits.js';
 import { WHOLE_FLEET } from '../../src/domain/access.js';
+import { addDays } from '../../src/domain/local-day.js';
 import { DAY, type Garden, HOUR, MINUTE, MONDAY, plantGarden } from '../support/garden.js';
 import { openTempStore } from '../support/temp-store.js';
 
@@ -290,6 +291,16 @@ describe('rounds by hand', () => {
     });
     const own = await rounds(garden.app, garden.technician, { day: TODAY, technicianId: null });
     expect(own.map((one) => one.technicianId)).toEqual(['tom']);
+  });
+
+  it('tells somebody with nothing to do today when and where the next round begins', async () => {
+    const garden = await mondayMorning();
+    const own = async () => (await rounds(garden.app, garden.technician, { day: TODAY, technicianId: null }))[0];
+    expect(await own()).toMatchObject({ stops: [], nextRound: null });
+    const input = { siteId: 'S1', technicianId: 'tom', day: addDays(TODAY, 3), position: null };
+    await planStop(garden.app, garden.dispatcher, input);
+    const nextRound = { day: addDays(TODAY, 3), stops: 1, firstSiteName: 'Terrace S1' };
+    expect(await own()).toMatchObject({ stops: [], nextRound });
   });
 
   it('proposes the tasks of a stop again whose day went by without a visit', async () => {

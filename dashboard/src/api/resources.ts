@@ -272,6 +272,7 @@ export function makeResources(client: ApiClient) {
               from: isoInstant(fromMs),
               to: isoInstant(toMs),
               resolution,
+              cleaning: resolution === 'raw' ? 'true' : null,
             })}`,
             signal,
           )) as Series,

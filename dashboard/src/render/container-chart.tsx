@@ -7,6 +7,7 @@ import {
   extent,
   GAP_MS,
   lastValue,
+  measuredPoints,
   resolutionOf,
   SPANS,
   type Span,
@@ -193,13 +194,12 @@ function columnsOf(
   nowMs: number,
   endMs: number,
 ): WaterColumns {
-  const values =
-    measure === 'litres'
-      ? series.litres.map((value) => (value === null ? null : shownVolume(value, units)))
-      : series.levelMm.map((value) => (value === null ? null : shownLength(value, units)));
+  const { times, values } = measuredPoints(series, measure);
+  const inUnit = (value: number): number =>
+    measure === 'litres' ? shownVolume(value, units) : shownLength(value, units);
   return waterColumns(
-    series.timeMs,
-    values,
+    times,
+    values.map((value) => (value === null ? null : inUnit(value))),
     fanOf(detail, measure, units, nowMs, endMs),
     nowMs,
     endMs,

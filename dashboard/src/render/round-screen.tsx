@@ -121,6 +121,7 @@ function NoRound({ round, own }: { readonly round: RoundView | null; readonly ow
       <p class="say">
         {voice.say('round.empty', { day: sayDay(voice, round?.day ?? dayOf(nowMs(), voice.reader.timeZone)) })}
       </p>
+      <NextRoundWords round={round} />
       {own ? null : (
         <>
           <p>{voice.say('round.empty_for')}</p>
@@ -131,6 +132,14 @@ function NoRound({ round, own }: { readonly round: RoundView | null; readonly ow
       )}
     </div>
   );
+}
+
+function NextRoundWords({ round }: { readonly round: RoundView | null }) {
+  const { voice } = useApp();
+  const next = round?.nextRound ?? null;
+  if (next === null) return null;
+  const { day, stops, firstSiteName: site } = next;
+  return <p>{voice.say('round.next_round', { day: sayDay(voice, day), stops, site })}</p>;
 }
 
 function RoundOfDay({
@@ -195,7 +204,10 @@ function RoundOfDay({
         )}
       </header>
       {next === null ? (
-        <p class="say empty-line">{voice.say('round.all_done_more')}</p>
+        <div class="say empty-line">
+          <p>{voice.say('round.all_done_more')}</p>
+          <NextRoundWords round={round} />
+        </div>
       ) : (
         <section class="next-stop" aria-labelledby="next-title">
           <p class="next-when">

@@ -55,6 +55,28 @@ export const shownTemperature = (celsius: number, units: ChartUnits): number =>
 
 type Column = readonly (number | null)[];
 
+/** Refused by cleaning: such a level says nothing about the water. */
+const NO_WATER: ReadonlySet<string> = new Set(['astray', 'impossible']);
+
+/**
+ * What is drawn of the past. As a level, every reading; as litres, only those that speak of water, so that a glint in the
+ * sensor does not show as twenty litres come and gone.
+ */
+export function measuredPoints(
+  series: {
+    readonly timeMs: readonly number[];
+    readonly levelMm: Column;
+    readonly litres: Column;
+    readonly cleaningReason: readonly string[] | null;
+  },
+  measure: WaterMeasure,
+): { readonly times: readonly number[]; readonly values: Column } {
+  const { timeMs, levelMm, litres, cleaningReason } = series;
+  if (measure === 'level') return { times: timeMs, values: levelMm };
+  const isWater = (_: unknown, i: number): boolean => !NO_WATER.has(cleaningReason?.[i] ?? '');
+  return { times: timeMs.filter(isWater), values: litres.filter(isWater) };
+}
+
 export interface WaterColumns {
   /** Seconds, as the chart library counts. */
   readonly seconds: readonly number[];

@@ -2,13 +2,15 @@ import { stopOf } from '../../alerts/stops.js';
 import { isOpen } from '../../alerts/task-life.js';
 import { type Principal, WHOLE_FLEET } from '../../domain/access.js';
 import type { EpochMs, LocalDay, PersonId, SiteId } from '../../domain/ids.js';
+import { addDays } from '../../domain/local-day.js';
 import type { PublishedVisit } from '../../domain/plan.js';
 import type { RoundStop, Task } from '../../domain/work.js';
 import { type App, allowed } from '../context.js';
 import { type FleetView, localDaysOf } from '../fleet-view.js';
 import { accessOnRound } from '../people/site-access.js';
+import { isActive } from './round-stops.js';
 import { ViewBuilder } from './view-builder.js';
-import type { RoundStopView, RoundView } from './work-views.js';
+import type { NextRound, RoundStopView, RoundView } from './work-views.js';
 
 /** All rounds of a day (for a technician: the own one), each with its stops in order. `day` null: today. */
 export async function rounds(
@@ -25,10 +27,11 @@ export async function rounds(
     .filter((person) => person.role === 'technician' && (own === null || person.id === own))
     .filter((person) => person.disabledAtMs === null || stops.some((stop) => stop.technicianId === person.id))
     .sort((a, b) => a.name.localeCompare(b.name) || (a.id < b.id ? -1 : 1));
+  const later = await stopsAfter(app, day, own);
   const list: RoundView[] = [];
   for (const person of technicians) {
-    const ofPerson = stops.filter((stop) => stop.technicianId === person.id);
-    list.push(await roundView(app, who, views, person.id, day, ofPerson));
+    const isOwn = (stop: RoundStop): boolean => stop.technicianId === person.id;
+    list.push(await roundView(app, who, views, person.id, day, stops.filter(isOwn), later.filter(isOwn)));
   }
   return list;
 }
@@ -43,7 +46,23 @@ export async function round(
   const views = await ViewBuilder.load(app.store, WHOLE_FLEET, app.clock.nowMs());
   const day = query.day ?? today(views.fleet, app.clock.nowMs());
   const stops = await app.store.work.roundStops({ fromDay: day, toDay: day, technicianId: query.technicianId });
-  return roundView(app, who, views, query.technicianId, day, stops);
+  const later = await stopsAfter(app, day, query.technicianId);
+  return roundView(app, who, views, query.technicianId, day, stops, later);
+}
+
+/** As far ahead as rounds are planned. */
+const DAYS_AHEAD = 14;
+
+function stopsAfter(app: App, day: LocalDay, technicianId: PersonId | null): Promise<readonly RoundStop[]> {
+  return app.store.work.roundStops({ fromDay: addDays(day, 1), toDay: addDays(day, DAYS_AHEAD), technicianId });
+}
+
+function nextRound(views: ViewBuilder, later: readonly RoundStop[]): NextRound | null {
+  const standing = later.filter(isActive);
+  const [first] = standing.toSorted((a, b) => (a.day < b.day ? -1 : a.day > b.day ? 1 : a.position - b.position));
+  if (first === undefined) return null;
+  const stops = standing.filter((stop) => stop.day === first.day).length;
+  return { day: first.day, stops, firstSiteName: views.site(first.siteId).name };
 }
 
 /** Today where most sites are. */
@@ -70,6 +89,7 @@ async function roundView(
   technicianId: PersonId,
   day: LocalDay,
   stops: readonly RoundStop[],
+  later: readonly RoundStop[],
 ): Promise<RoundView> {
   const told = await app.store.plans.publishedVisits(day, day);
   const planned = new Map(told.map((one) => [one.stopId, one]));
@@ -87,6 +107,7 @@ async function roundView(
     litres: Math.round(litres * 10) / 10,
     minutes: sum(shown.map((view) => view.site.minutes)),
     cautions: shown.length === 0 ? [] : ['caution.heat_lightning', ...(litres > 0 ? ['caution.axle_load'] : [])],
+    nextRound: nextRound(views, later),
   };
 }
 

@@ -92,6 +92,15 @@ export interface RoundView {
   readonly minutes: number;
   /** Codes of the cautions for the whole round: water on the road, heat, lightning. */
   readonly cautions: readonly string[];
+  /** What comes after this day; null where nothing is planned yet. */
+  readonly nextRound: NextRound | null;
+}
+
+export interface NextRound {
+  readonly day: LocalDay;
+  readonly stops: number;
+  /** Where it begins. */
+  readonly firstSiteName: string;
 }
 
 export interface AlarmView {

@@ -1,5 +1,8 @@
 import type { App } from '../../app/context.js';
+import { firmZone } from '../../app/fieldwork/voices.js';
+import { localDaysOf } from '../../app/fleet-view.js';
 import { WHOLE_FLEET } from '../../domain/access.js';
+import type { PersonId } from '../../domain/ids.js';
 import type { Role } from '../../domain/registry.js';
 import type { Terminal } from '../command.js';
 import { dashboardDir, type RunningServer } from '../start-server.js';
@@ -50,12 +53,20 @@ export async function nodeToTry(app: App, secrets: DemoSecrets): Promise<NodeToT
   };
 }
 
+/** Technicians with stops on today’s rounds: whoever wants to see a round signs in as one of them. */
+export async function onRoundToday(app: App): Promise<ReadonlySet<PersonId>> {
+  const day = localDaysOf(await firmZone(app)).dayOf(app.clock.nowMs());
+  const stops = await app.store.work.roundStops({ fromDay: day, toDay: day, technicianId: null });
+  return new Set(stops.map((stop) => stop.technicianId));
+}
+
 /** Prints where the demo is, how to sign in, and how to send a reading. */
 export function announce(
   terminal: Terminal,
   server: RunningServer,
   secrets: DemoSecrets,
   node: NodeToTry | null,
+  onRound: ReadonlySet<PersonId>,
   speed: number,
 ): void {
   const say = (line = ''): void => terminal.out(line);
@@ -67,8 +78,15 @@ export function announce(
   say(`  Sign in with one of these; the password of all is  ${DEMO_PASSWORD}`);
   say('  It is known to everybody, and works in the demo on this machine only.');
   for (const role of ROLES) {
-    const logins = secrets.people.filter((person) => person.role === role).map(({ login }) => login);
-    say(`    ${role.padEnd(11)} ${logins.join(', ').padEnd(20)} ${SEES[role]}`);
+    const people = secrets.people.filter((person) => person.role === role);
+    const out = people.filter((person) => onRound.has(person.id)).map(({ login }) => login);
+    const sees = out.length === 0 ? SEES[role] : `${SEES[role]}; today ${out.join(' and ')} will be out`;
+    say(
+      `    ${role.padEnd(11)} ${people
+        .map(({ login }) => login)
+        .join(', ')
+        .padEnd(20)} ${sees}`,
+    );
   }
   if (dashboardDir() === null) {
     say();

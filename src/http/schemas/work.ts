@@ -262,6 +262,10 @@ export const roundView = z
     litres: z.number(),
     minutes: z.number(),
     cautions: list(z.string()),
+    nextRound: z
+      .object({ day: localDay, stops: z.number().int(), firstSiteName: z.string() })
+      .nullable()
+      .meta({ description: 'The next day with stops, within the two weeks that are planned' }),
   })
   .meta({ id: 'RoundView' });
 

@@ -1,5 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
+import { measuredPoints } from '../../../dashboard/src/state/chart-data.js';
 import { dryWindow } from '../../../dashboard/src/state/dry-axis.js';
 import { fanValueAt, forecastFan } from '../../../dashboard/src/state/forecast-fan.js';
 import { majorTick, sectionLayout, spreadLabels } from '../../../dashboard/src/state/section-layout.js';
@@ -252,5 +253,23 @@ describe('the two beams of the balance', () => {
         for (const part of [...sources, ...fates]) expect(part.litres).toBeGreaterThan(0);
       }),
     );
+  });
+});
+
+describe('what is drawn of the past', () => {
+  const series = {
+    timeMs: [0, 1, 2, 3],
+    levelMm: [100, 240, 99, null],
+    litres: [10, 27, 9.9, null],
+    cleaningReason: ['smoothed', 'astray', 'smoothed', 'no_level'],
+  } as const;
+
+  it('is every level, and the litres of those that speak of water', () => {
+    expect(measuredPoints(series, 'level').values).toEqual([100, 240, 99, null]);
+    expect(measuredPoints(series, 'litres')).toEqual({ times: [0, 2, 3], values: [10, 9.9, null] });
+  });
+
+  it('is all of the litres where nobody said what became of the readings', () => {
+    expect(measuredPoints({ ...series, cleaningReason: null }, 'litres').values).toEqual([10, 27, 9.9, null]);
   });
 });

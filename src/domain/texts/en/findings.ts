@@ -92,7 +92,7 @@ export const findings = {
   'finding.nodes_swapped.fits':
     'What this node has reported since {sinceMs:day} fits {otherContainer} better than {thisContainer}, and the other way round.',
   'finding.nodes_swapped.score':
-    'Exchanged, both records fit better by {score} in log-likelihood over {days#day|days}.',
+    'Exchanged, both records fit far better over {days#day|days} (log-likelihood {score} higher).',
   'finding.nodes_swapped.confirm': 'Read the number on the node in each of the two pots.',
 
   'finding.instead_of.leak': 'The record would also fit a leak (confidence {asideFraction}), which this explains.',

@@ -95,7 +95,7 @@ export const settingsScreen = {
   'away.none': 'Nobody and nothing is away from today on.',
   'away.who': 'Who or what',
   'away.everybody': 'everybody (a holiday)',
-  'away.reason': 'Why (if there is something to say)',
+  'away.reason': 'Why (optional)',
   'away.add': 'Enter it',
   'away.span': '{from} to {to}',
   'away.did': '{who} is away from {from} to {to}. The plan follows.',

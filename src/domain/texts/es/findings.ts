@@ -94,7 +94,7 @@ export const findings: Record<keyof typeof english, string> = {
   'finding.nodes_swapped.fits':
     'Lo que ha enviado este nodo desde {sinceMs:day} encaja mejor con {otherContainer} que con {thisContainer}, y al revés.',
   'finding.nodes_swapped.score':
-    'Intercambiados, ambos encajan mejor en {score} de log-verosimilitud a lo largo de {days#día|días}.',
+    'Intercambiados, ambos encajan mucho mejor a lo largo de {days#día|días} (log-verosimilitud {score} más alta).',
   'finding.nodes_swapped.confirm': 'Lea el número del nodo en cada una de las dos macetas.',
 
   'finding.instead_of.leak': 'También encajaría una fuga (confianza {asideFraction}), que esto explica.',

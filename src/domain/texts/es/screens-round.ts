@@ -9,6 +9,7 @@ export const roundScreen: Record<keyof typeof english, string> = {
   'round.empty_title': 'No hay nada en la ronda',
   'round.empty':
     'El coordinador no ha puesto ninguna parada para el {day}. Cuando ponga una, aparece aquí por sí sola.',
+  'round.next_round': 'La próxima ronda es el {day}: {stops#parada|paradas}, empezando por {site}.',
   'round.empty_for': 'Ponga paradas desde Hoy.',
   'round.go_today': 'Ir a Hoy',
   'round.progress': 'Hechas {done} de {stops#parada|paradas} · quedan {litres} por verter',
@@ -70,7 +71,7 @@ export const roundScreen: Record<keyof typeof english, string> = {
   'record.exception.no_water': 'no quedaba agua',
   'record.exception.damaged': 'algo está roto',
   'record.exception.other': 'otra cosa',
-  'record.note': 'Nota (si hay algo que decir)',
+  'record.note': 'Nota (opcional)',
   'record.sum': '{pots#maceta|macetas}, {litres}',
   'record.save': 'Apuntarlo',
   'record.cancel': 'Aún no',

@@ -96,7 +96,7 @@ export const settingsScreen: Record<keyof typeof english, string> = {
   'away.none': 'Desde hoy nadie y nada está fuera.',
   'away.who': 'Quién o qué',
   'away.everybody': 'todos (festivo)',
-  'away.reason': 'Por qué (si hay algo que decir)',
+  'away.reason': 'Por qué (opcional)',
   'away.add': 'Anotarlo',
   'away.span': 'del {from} al {to}',
   'away.did': '{who} está fuera del {from} al {to}. El plan lo sigue.',
