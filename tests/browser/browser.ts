@@ -3,6 +3,7 @@ import { createRequire } from 'node:module';
 import { type Browser, type BrowserContext, chromium, type Page } from 'playwright-core';
 import { inject } from 'vitest';
 import type { Write } from '../../src/domain/change-set.js';
+import type { Person } from '../../src/domain/registry.js';
 import { startTestServer, TEST_PASSWORD, TestClock, type TestServer } from '../support/server.js';
 import { gardenWrites, NOW_MS, PEOPLE } from './garden.js';
 
@@ -35,14 +36,16 @@ export interface Stage {
 /**
  * @param seed what the server knows at the start; the small garden where it is left out
  * @param environment settings of the server beside the usual ones
+ * @param people who can sign in; nobody yet at a first start
  */
 export async function startStage(
   seed: readonly Write[] = gardenWrites(),
   environment: Readonly<Record<string, string>> = {},
+  people: readonly Person[] = PEOPLE,
 ): Promise<Stage> {
   const clock = new TestClock(NOW_MS);
   const server = await startTestServer({ clock, seed, environment });
-  for (const person of PEOPLE) {
+  for (const person of people) {
     if (person.accountId === null || seed.some((write) => write.kind === 'account')) {
       await server.addPerson(person.role, person);
     }
