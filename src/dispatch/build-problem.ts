@@ -6,12 +6,14 @@ import type { Customer, Lock, Problem, PublishedVisits, RefillPlace, Tour } from
 import {
   type DryTime,
   fitDryTime,
+  latestDays,
   type PotWater,
   sharedLatestDay,
-  siteDeadlines,
+  siteLatestDay,
   type VisitDeadlines,
   visitDeadlines,
 } from './risk.js';
+import { type FillChoice, isFilled, LEFT_RISK_SHARE, lastsUntil } from './top-up.js';
 import type { GeoPoint, TravelMatrix } from './travel.js';
 
 export interface PlanInput {
@@ -33,7 +35,11 @@ export interface SiteOutlook {
   readonly dryTimes: readonly (DryTime | 'dry' | 'lasting')[];
   readonly pots: readonly PotWater[];
   /** From the water alone. */
-  readonly water: VisitDeadlines;
+  readonly waterLatestDay: readonly number[];
+  readonly fillChoice: FillChoice;
+  /** [p + 1][d]: expected litres and pots that are filled on day d after a visit on day p ([0]: after none). */
+  readonly litres: readonly (readonly number[])[];
+  readonly filledPots: readonly (readonly number[])[];
   /** With tasks and agreements as well. */
   readonly latestDay: readonly number[];
 }
@@ -162,9 +168,9 @@ function customerFor(
   const { settings, crew, firstDay } = input;
   const windows = one.servedToday === true ? one.windows.map((day, d) => (d === 0 ? [] : day)) : one.windows;
   const taskMinutes = one.tasks.reduce((sum, task) => sum + (task.kind === 'refill' ? 0 : task.minutes), 0);
-  const usualMinutes = settings.minutesPerStop + settings.minutesPerPot * one.pots.length;
-  // Tasks and litres take their minutes whichever day it is; coming at all is what can be saved.
-  const visitCost = settings.costPerSiteMinute * usualMinutes;
+  const extraMinutes = outlook.filledPots.map((row, k) =>
+    row.map((pots) => settings.minutesPerPot * pots + (k === 0 ? taskMinutes : 0)),
+  );
   const locks: Lock[] = one.locks.map((lock) => ({
     day: daysBetween(firstDay, lock.day),
     tour: lock.personId === null ? null : (tourOf.get(tourKey(lock.personId, lock.day)) ?? null),
@@ -174,7 +180,7 @@ function customerFor(
     id: one.site.id,
     place,
     windows,
-    serviceMinutes: usualMinutes + taskMinutes,
+    serviceMinutes: settings.minutesPerStop,
     serviceMinutesPerUnit: 1 / settings.pumpLitresPerMinute,
     usesTank: !one.site.tap,
     skills: one.skills,
@@ -189,18 +195,36 @@ function customerFor(
     demand: {
       kind: 'risk',
       latestDay: outlook.latestDay,
-      units: outlook.water.litres,
-      visitCost,
+      units: outlook.litres,
+      extraMinutes,
+      // Litres take their minutes whichever day it is; coming at all is what can be saved.
+      visitCost: settings.costPerSiteMinute * settings.minutesPerStop,
+      costPerExtraMinute: settings.costPerSiteMinute,
       lateCostPerDay: settings.lateCostPerDay,
-      creditPerCoverDay: (settings.visitWorth + visitCost) / fullCoverDays(outlook, input.dayCount),
-      creditedDays: settings.creditedDays,
+      endCredit: endCredit(outlook, input),
     },
   };
 }
 
-/** Days that a site lasts after a fill at the end of the horizon, at the accepted risk; at least one. */
-function fullCoverDays({ water }: SiteOutlook, dayCount: number): number {
-  return Math.max(1, water.latestDay[dayCount]! - (dayCount - 1));
+/**
+ * Worth of what a site's water lasts past the horizon's end, by the day of the last visit: each day of the site's cover its share
+ * of the next visit, each of a pot's its share of the next fill.
+ */
+function endCredit({ latestDay, waterLatestDay, fillChoice, pots }: SiteOutlook, input: PlanInput): number[] {
+  const { settings, dayCount } = input;
+  const last = dayCount - 1;
+  const credited = (until: number) => Math.min(Math.max(0, until - last), settings.creditedDays);
+  const fullDays = (until: number) => Math.max(1, until - last);
+  const perVisit = settings.visitWorth + settings.costPerSiteMinute * settings.minutesPerStop;
+  const perFill = settings.costPerSiteMinute * settings.minutesPerPot;
+  return latestDay.map((until, k) =>
+    pots.reduce(
+      (sum, _, pot) =>
+        sum +
+        (credited(lastsUntil(fillChoice, pot, k - 1)) * perFill) / fullDays(fillChoice.holdsUntil[pot]![dayCount]!),
+      (credited(until) * perVisit) / fullDays(waterLatestDay[dayCount]!),
+    ),
+  );
 }
 
 function outlookOf(one: PlannedSite, input: PlanInput, visitInDays: readonly number[], days: LocalDays): SiteOutlook {
@@ -209,16 +233,51 @@ function outlookOf(one: PlannedSite, input: PlanInput, visitInDays: readonly num
     const water = thirstier(potWater(pot, input.nowMs, settings), input.useFactor ?? 1);
     return one.servedToday === true ? filled(water) : water;
   });
-  const alone = siteDeadlines(
-    pots.map((pot) => visitDeadlines(pot, visitInDays, one.useFactors, one.dryRisk)),
-    dayCount,
-  );
-  const latestDay = sharedLatestDay(pots, visitInDays, one.useFactors, one.dryRisk, alone.latestDay);
-  const water = { latestDay, litres: alone.litres };
-  let first = water.latestDay[0]!;
+  const deadlines = pots.map((pot) => visitDeadlines(pot, visitInDays, one.useFactors, one.dryRisk));
+  const alone = siteLatestDay(deadlines, dayCount);
+  const waterLatestDay = sharedLatestDay(pots, visitInDays, one.useFactors, one.dryRisk, alone);
+  const leftRisk = LEFT_RISK_SHARE * one.dryRisk;
+  const asked = new Set(one.tasks.flatMap((task) => (task.kind === 'refill' ? [task.containerId] : [])));
+  const fillChoice: FillChoice = {
+    holdsUntil: pots.map((pot) => latestDays(pot, visitInDays, one.useFactors, leftRisk)),
+    asked: one.pots.map((pot) => asked.has(pot.container.id)),
+    nextVisit: waterLatestDay,
+  };
+  let first = waterLatestDay[0]!;
   for (const task of one.tasks) first = Math.min(first, Math.max(0, daysBetween(firstDay, days.dayOf(task.dueByMs))));
   if (one.agreedBy !== null) first = Math.min(first, Math.max(0, daysBetween(firstDay, one.agreedBy)));
-  return { dryTimes: pots.map((pot) => pot.dryTime), pots, water, latestDay: [first, ...water.latestDay.slice(1)] };
+  return {
+    dryTimes: pots.map((pot) => pot.dryTime),
+    pots,
+    waterLatestDay,
+    latestDay: [first, ...waterLatestDay.slice(1)],
+    fillChoice,
+    ...fillsOf(fillChoice, deadlines, dayCount),
+  };
+}
+
+function fillsOf(
+  choice: FillChoice,
+  pots: readonly VisitDeadlines[],
+  dayCount: number,
+): Pick<SiteOutlook, 'litres' | 'filledPots'> {
+  const litres: number[][] = [];
+  const filledPots: number[][] = [];
+  for (let previous = -1; previous < dayCount; previous++) {
+    const litresOn = new Array<number>(dayCount).fill(0);
+    const filledOn = new Array<number>(dayCount).fill(0);
+    for (let pot = 0; pot < pots.length; pot++) {
+      const since = previous >= 0 && isFilled(choice, pot, -1, previous) ? previous + 1 : 0;
+      for (let day = previous + 1; day < dayCount; day++) {
+        if (!isFilled(choice, pot, previous, day)) continue;
+        litresOn[day]! += pots[pot]!.litres[since]![day]!;
+        filledOn[day]!++;
+      }
+    }
+    litres.push(litresOn);
+    filledPots.push(filledOn);
+  }
+  return { litres, filledPots };
 }
 
 /** What of one pot the planner counts with. A pot of which nothing is known is due soon, half empty: unknown is not fine. */

@@ -93,7 +93,7 @@ export function scheduleTour(problem: Problem, planned: PlannedTour): ScheduledT
     const window = customer.windows[spec.day]!.find((one) => arrivalMinute <= one.toMinute + ROUNDING);
     if (window !== undefined) work = Math.max(work, toWork(spec.pause, window.fromMinute));
     const startMinute = toClock(spec.pause, work);
-    work += customer.serviceMinutes + customer.serviceMinutesPerUnit * stop.units;
+    work += stop.minutes;
     if (customer.usesTank) tank -= stop.units;
     if (tank < -ROUNDING) runsDry = true;
     refill = stop.refillAfter;

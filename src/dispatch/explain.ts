@@ -50,7 +50,7 @@ export function explainStop(
     ] as const) {
       const dueMs = due(origin);
       // Only where it is due by then or before the water asks for a visit.
-      if (dueMs < startMs(Math.max(day, Math.min(last, outlook.water.latestDay[0]!)) + 1)) {
+      if (dueMs < startMs(Math.max(day, Math.min(last, outlook.waterLatestDay[0]!)) + 1)) {
         return { reason, message: { code: `round.reason.${reason}`, params: { dueMs } } };
       }
     }
@@ -68,7 +68,7 @@ export function explainStop(
     if (previous < 0 && site.agreedBy !== null && daysBetween(input.firstDay, site.agreedBy) === day) {
       return { reason: 'agreement', message: { code: 'round.reason.agreement', params: { lastMs: startMs(day) } } };
     }
-    if (previous < 0 && outlook.water.latestDay[0]! > day) {
+    if (previous < 0 && outlook.waterLatestDay[0]! > day) {
       const dueMs = Math.min(...site.tasks.map((task) => task.dueByMs));
       return { reason: 'care', message: { code: 'round.reason.care', params: { dueMs } } };
     }

@@ -19,6 +19,9 @@ export class Candidates {
   readonly cost: Float64Array;
   /** Units that the tour can still take there. */
   readonly room: Float64Array;
+  /** Minutes that the stop may last beyond those that it was priced at, all in all and before they are overtime. */
+  readonly spareMinutes: Float64Array;
+  readonly paidMinutes: Float64Array;
   readonly after: Int32Array;
   readonly refillBefore: Int32Array;
   readonly refillBehind: Int32Array;
@@ -27,10 +30,23 @@ export class Candidates {
     this.tour = new Int32Array(size);
     this.cost = new Float64Array(size);
     this.room = new Float64Array(size);
+    this.spareMinutes = new Float64Array(size);
+    this.paidMinutes = new Float64Array(size);
     this.after = new Int32Array(size);
     this.refillBefore = new Int32Array(size);
     this.refillBehind = new Int32Array(size);
   }
+}
+
+/** What a stop may ask for on a day, by the visits before it. */
+export interface StopSize {
+  /** Tours with less room or time are passed over. */
+  leastUnits: number;
+  leastMinutes: number;
+  /** What refills on the way have to provide for. */
+  mostUnits: number;
+  /** What the stop is priced at; how much longer it may last is told with the price. */
+  minutes: number;
 }
 
 /** Prices insertions against the present tours; the buffers are reused from call to call. */
@@ -57,27 +73,25 @@ export class Insertion {
 
   /**
    * Fills `out` with the cheapest place on each tour of `day` that can take the customer.
-   * @param leastUnits tours with less room are passed over
-   * @param mostUnits what refills on the way have to provide for, and what the service minutes are priced at
    */
-  gather(customer: number, day: number, leastUnits: number, mostUnits: number, out: Candidates): void {
+  gather(customer: number, day: number, size: StopSize, out: Candidates): void {
     const model = this.#model;
     out.count = 0;
     const windows = model.problem.customers[customer]!.windows[day]!;
     if (windows.length === 0) return;
     const lock = model.lockOf[customer]?.[day] ?? null;
     if (lock !== null && lock.tour !== null) {
-      this.#tryTour(customer, day, lock.tour, leastUnits, mostUnits, out);
+      this.#tryTour(customer, day, lock.tour, size, out);
       this.#release(out);
       return;
     }
     if (this.#routes.visitsOfDay[day]! > FULL_SCAN_VISITS) {
-      this.#tryNear(customer, day, leastUnits, mostUnits, out);
-      if (out.count === 0) this.#tryAll(customer, day, leastUnits, mostUnits, out);
+      this.#tryNear(customer, day, size, out);
+      if (out.count === 0) this.#tryAll(customer, day, size, out);
     } else {
-      this.#tryAll(customer, day, leastUnits, mostUnits, out);
+      this.#tryAll(customer, day, size, out);
     }
-    this.#tryEmpty(customer, day, leastUnits, mostUnits, out);
+    this.#tryEmpty(customer, day, size, out);
     this.#release(out);
   }
 
@@ -85,48 +99,48 @@ export class Insertion {
     for (let k = 0; k < out.count; k++) this.#slotOf[out.tour[k]!] = -1;
   }
 
-  #tryAll(customer: number, day: number, least: number, most: number, out: Candidates): void {
+  #tryAll(customer: number, day: number, size: StopSize, out: Candidates): void {
     for (const tour of this.#model.toursOfDay[day]!) {
-      if (this.#routes.tourCount[tour]! > 0) this.#tryTour(customer, day, tour, least, most, out);
+      if (this.#routes.tourCount[tour]! > 0) this.#tryTour(customer, day, tour, size, out);
     }
   }
 
-  #tryNear(customer: number, day: number, least: number, most: number, out: Candidates): void {
+  #tryNear(customer: number, day: number, size: StopSize, out: Candidates): void {
     const { near, nearCount, customers } = this.#model;
     const { routeOf, prev } = this.#routes;
     const last = Math.min(NEAR_LEGS, nearCount);
     for (let k = 0; k < last; k++) {
       const node = day * customers + near[customer * nearCount + k]!;
       const tour = routeOf[node]!;
-      if (tour >= 0) this.#scan(customer, day, tour, prev[node]!, 2, least, most, out);
+      if (tour >= 0) this.#scan(customer, day, tour, prev[node]!, 2, size, out);
     }
   }
 
   /** One empty tour of each class of like tours. */
-  #tryEmpty(customer: number, day: number, least: number, most: number, out: Candidates): void {
+  #tryEmpty(customer: number, day: number, size: StopSize, out: Candidates): void {
     const { tourCount } = this.#routes;
     for (const alike of this.#model.classesOfDay[day]!) {
       for (const tour of alike) {
         if (tourCount[tour] === 0) {
-          this.#tryTour(customer, day, tour, least, most, out);
+          this.#tryTour(customer, day, tour, size, out);
           break;
         }
       }
     }
   }
 
-  #tryTour(customer: number, day: number, tour: number, least: number, most: number, out: Candidates): void {
-    if (this.#isFull(customer, tour, least)) return;
-    this.#scan(customer, day, tour, this.#routes.startOf(tour), Number.POSITIVE_INFINITY, least, most, out);
+  #tryTour(customer: number, day: number, tour: number, size: StopSize, out: Candidates): void {
+    if (this.#isFull(tour, size.leastMinutes)) return;
+    this.#scan(customer, day, tour, this.#routes.startOf(tour), Number.POSITIVE_INFINITY, size, out);
   }
 
   /** True where the work of the tour, without any waiting, leaves no room in its longest day for the minutes at the site. */
-  #isFull(customer: number, tour: number, leastUnits: number): boolean {
+  #isFull(tour: number, leastMinutes: number): boolean {
     const { timed, openWork, lastWork } = this.#model;
     if (!timed || this.#routes.tourCount[tour] === 0) return false;
     const work = this.#routes.restWork[this.#routes.startOf(tour)]!;
     const left = lastWork[tour]! - openWork[tour]! - work;
-    return this.#serviceMinutes(customer, leastUnits) > left + SHORTCUT_MINUTES;
+    return leastMinutes > left + SHORTCUT_MINUTES;
   }
 
   /** Tries `legs` legs of a tour from the one behind `first` on. */
@@ -136,8 +150,7 @@ export class Insertion {
     tour: number,
     first: number,
     legs: number,
-    least: number,
-    most: number,
+    size: StopSize,
     out: Candidates,
   ): void {
     const model = this.#model;
@@ -146,11 +159,11 @@ export class Insertion {
     const spec = model.problem.tours[tour]!;
     const usesTank = model.problem.customers[customer]!.usesTank;
     const room = usesTank ? spec.tankUnitsAtStart - routes.tourLoad[tour]! : Number.POSITIVE_INFINITY;
-    if (spec.mayRefill && model.refills && usesTank && (routes.tourRefills[tour]! > 0 || room < most)) {
-      this.#scanWithRefills(customer, day, tour, first, legs, most, out);
+    if (spec.mayRefill && model.refills && usesTank && (routes.tourRefills[tour]! > 0 || room < size.mostUnits)) {
+      this.#scanWithRefills(customer, day, tour, first, legs, size, out);
       return;
     }
-    if (room < least - ROUNDING && routes.overloadCost === Number.POSITIVE_INFINITY) return;
+    if (room < size.leastUnits - ROUNDING && routes.overloadCost === Number.POSITIVE_INFINITY) return;
     const { next, early, late, service, restWork, restFloor, refillAfter, pinned } = routes;
     const { placeOf, places, timed, minutesInto, minutes } = model;
     const class_ = model.costClassOf[tour]!;
@@ -165,7 +178,7 @@ export class Insertion {
     const open = model.firstOpen[at]!;
     const close = model.lastClose[at]!;
     const several = model.severalWindows.has(at);
-    const spent = this.#serviceMinutes(customer, most);
+    const spent = size.minutes;
     const overtimeCost = spec.costPerOvertimeMinute;
     const closing = model.closeWork[tour]!;
     const paidOvertime = timed && overtimeCost > 0 ? Math.max(0, routes.tourFinish[tour]! - closing) : 0;
@@ -175,6 +188,8 @@ export class Insertion {
     const slot = this.#slotOf[tour]!;
     let best = slot >= 0 ? out.cost[slot]! - extra : Number.POSITIVE_INFINITY;
     let bestAfter = -1;
+    let spare = Number.POSITIVE_INFINITY;
+    let paid = Number.POSITIVE_INFINITY;
     let i = first;
     for (let k = 0; k < legs && i !== end; k++) {
       const before = i;
@@ -196,6 +211,8 @@ export class Insertion {
         cost = costsInto[row + from]! + costs[row + via]! - costs[from * places + via]!;
       }
       if (cost >= best) continue;
+      let finish = Number.NEGATIVE_INFINITY;
+      let reaches = Number.NEGATIVE_INFINITY;
       if (timed) {
         let start = early[before]! + service[before]! + minutesInto[row + from]!;
         if (start > close + ROUNDING) continue;
@@ -209,20 +226,22 @@ export class Insertion {
           const fill = model.problem.refillPlaces[refill]!;
           onward = minutes[row + fill.place]! + fill.minutes + minutes[fill.place * places + to]!;
         }
-        const reaches = start + spent + onward;
+        reaches = start + spent + onward;
         if (reaches > late[j]! + ROUNDING) continue;
         if (overtimeCost > 0) {
-          const finish = Math.max(restFloor[j]!, reaches + restWork[j]!);
+          finish = Math.max(restFloor[j]!, reaches + restWork[j]!);
           cost += (Math.max(0, finish - closing) - paidOvertime) * overtimeCost;
           if (cost >= best) continue;
         }
       }
       best = cost;
       bestAfter = before;
+      spare = late[j]! - reaches;
+      paid = closing - finish;
     }
     if (bestAfter < 0) return;
     const share = routes.tourCount[tour] === 0 ? this.openingShare : 1;
-    this.#offer(out, tour, (best + extra) * share, room, bestAfter, -1, refillAfter[bestAfter]!);
+    this.#offer(out, tour, (best + extra) * share, room, spare, paid, bestAfter, -1, refillAfter[bestAfter]!);
   }
 
   /** As `#scan`, for tours that have to fill up on the way: the customer before or behind a fill, or with a new one. */
@@ -232,9 +251,10 @@ export class Insertion {
     tour: number,
     first: number,
     legs: number,
-    units: number,
+    size: StopSize,
     out: Candidates,
   ): void {
+    const units = size.mostUnits;
     const model = this.#model;
     const routes = this.#routes;
     const { next, loadTo, loadFrom, segmentCap, refillAfter, pinned } = routes;
@@ -258,21 +278,21 @@ export class Insertion {
       const refill = refillAfter[before]!;
       const fitsHere = loadTo[before]! + units <= segmentCap[before]! + ROUNDING;
       if (refill >= 0) {
-        if (fitsHere) this.#offerVia(out, tour, node, before, j, extra, units, -1, refill);
+        if (fitsHere) this.#offerVia(out, tour, node, before, j, extra, size, -1, refill);
         if (units + loadFrom[j]! <= spec.tankUnits + ROUNDING) {
-          this.#offerVia(out, tour, node, before, j, extra, units, refill, -1);
+          this.#offerVia(out, tour, node, before, j, extra, size, refill, -1);
         }
         continue;
       }
       if (loadTo[before]! + units + loadFrom[j]! <= segmentCap[before]! + ROUNDING) {
-        this.#offerVia(out, tour, node, before, j, extra, units, -1, -1);
+        this.#offerVia(out, tour, node, before, j, extra, size, -1, -1);
         continue;
       }
       if (units + loadFrom[j]! <= spec.tankUnits + ROUNDING) {
-        this.#offerVia(out, tour, node, before, j, extra, units, cheapestRefill(model, tour, from, place).refill, -1);
+        this.#offerVia(out, tour, node, before, j, extra, size, cheapestRefill(model, tour, from, place).refill, -1);
       }
       if (fitsHere) {
-        this.#offerVia(out, tour, node, before, j, extra, units, -1, cheapestRefill(model, tour, place, to).refill);
+        this.#offerVia(out, tour, node, before, j, extra, size, -1, cheapestRefill(model, tour, place, to).refill);
       }
     }
   }
@@ -284,7 +304,7 @@ export class Insertion {
     before: number,
     j: number,
     extra: number,
-    units: number,
+    size: StopSize,
     refillBefore: number,
     refillBehind: number,
   ): void {
@@ -297,18 +317,21 @@ export class Insertion {
     const there = this.#leg(tour, placeOf[before]!, place, refillBefore);
     const onward = this.#leg(tour, place, placeOf[j]!, refillBehind);
     let cost = there.cost + onward.cost - old.cost;
+    let spare = Number.POSITIVE_INFINITY;
+    let paid = Number.POSITIVE_INFINITY;
     if (model.timed) {
       const arrival = routes.early[before]! + routes.service[before]! + there.minutes;
       const start = routes.nextOpen(tour, node, arrival);
-      const spent = this.#serviceMinutes(node % model.customers, units);
-      const reaches = start + spent + onward.minutes;
+      const reaches = start + size.minutes + onward.minutes;
       if (!(reaches <= routes.late[j]! + ROUNDING)) return;
       const closing = model.closeWork[tour]!;
       const finish = Math.max(routes.restFloor[j]!, reaches + routes.restWork[j]!);
+      spare = routes.late[j]! - reaches;
+      paid = closing - finish;
       const more = Math.max(0, finish - closing) - Math.max(0, routes.tourFinish[tour]! - closing);
       if (spec.costPerOvertimeMinute > 0) cost += more * spec.costPerOvertimeMinute;
     }
-    this.#offer(out, tour, cost + extra, units, before, refillBefore, refillBehind);
+    this.#offer(out, tour, cost + extra, size.mostUnits, spare, paid, before, refillBefore, refillBehind);
   }
 
   #leg(tour: number, from: number, to: number, refill: number): { cost: number; minutes: number } {
@@ -323,11 +346,6 @@ export class Insertion {
     };
   }
 
-  #serviceMinutes(customer: number, units: number): number {
-    const one = this.#model.problem.customers[customer]!;
-    return one.serviceMinutes + one.serviceMinutesPerUnit * units;
-  }
-
   /** What a visit by this tour costs beside its place in the sequence: opening the tour, leaving the published plan. */
   #extraCost(customer: number, day: number, tour: number): number {
     const opening = this.#routes.tourCount[tour] === 0 ? this.#model.problem.tours[tour]!.fixedCost : 0;
@@ -339,6 +357,8 @@ export class Insertion {
     tour: number,
     cost: number,
     room: number,
+    spareMinutes: number,
+    paidMinutes: number,
     after: number,
     refillBefore: number,
     refillBehind: number,
@@ -351,6 +371,8 @@ export class Insertion {
     } else if (cost >= out.cost[slot]!) return;
     out.cost[slot] = cost;
     out.room[slot] = room;
+    out.spareMinutes[slot] = spareMinutes;
+    out.paidMinutes[slot] = paidMinutes;
     out.after[slot] = after;
     out.refillBefore[slot] = refillBefore;
     out.refillBehind[slot] = refillBehind;

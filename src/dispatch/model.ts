@@ -49,6 +49,8 @@ export interface Model {
   readonly gapCost: readonly (Float64Array | null)[];
   /** Laid out as `gapCost`: units given on day d after a visit on day p. */
   readonly gapUnits: readonly (Float64Array | null)[];
+  /** Laid out as `gapCost`: minutes at the stop on day d after a visit on day p. */
+  readonly gapMinutes: readonly (Float64Array | null)[];
   readonly free: readonly (StockDemand | null)[];
   /** True where the search may go through overloaded tanks: amounts and days hang together through the tanks. */
   readonly softTanks: boolean;
@@ -240,6 +242,7 @@ export function compileModel(problem: Problem): Model {
     nearCount,
     gapCost: tables.map((one) => one?.cost ?? null),
     gapUnits: tables.map((one) => one?.units ?? null),
+    gapMinutes: tables.map((one) => one?.minutes ?? null),
     free: customers.map(({ demand }) => (demand.kind === 'stock' && demand.policy === 'free' ? demand : null)),
     softTanks: customers.some((one) => one.demand.kind === 'stock'),
     ...nearRefills(problem, arcCosts[0] ?? problem.distance),

@@ -127,19 +127,23 @@ export interface RiskDemand {
   readonly latestDay: readonly number[];
   /** [p + 1][d]: expected units that fill everything on day d after a visit on day p. */
   readonly units: readonly (readonly number[])[];
+  /** [p + 1][d]: minutes at the site of that visit, beside `serviceMinutes` and those of its units. */
+  readonly extraMinutes: readonly (readonly number[])[];
   /** Cost of each visit, whoever makes it. */
   readonly visitCost: number;
+  readonly costPerExtraMinute: number;
   /** Cost of each day past the latest one. */
   readonly lateCostPerDay: number;
-  /** Worth of each day of cover past the horizon's end, up to `creditedDays`. */
-  readonly creditPerCoverDay: number;
-  readonly creditedDays: number;
+  /** [p + 1]: worth of what lasts past the horizon's end, where the last visit is on day p ([0]: where there is none). */
+  readonly endCredit: readonly number[];
 }
 
 /** One stop of a plan. */
 export interface PlannedStop {
   readonly customer: number;
   readonly units: number;
+  /** Minutes at the stop, all told. */
+  readonly minutes: number;
   /** Index into `refillPlaces` of the fill right after this stop; null for none. */
   readonly refillAfter: number | null;
 }

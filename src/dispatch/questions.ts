@@ -9,6 +9,7 @@ import type { DeskInput } from './desk.js';
 import { scheduleTour, visitsByCustomer } from './evaluate.js';
 import { explainNotToday, explainStop, lockCost } from './explain.js';
 import { withFills } from './fills.js';
+import { stopMinutes } from './gap-tables.js';
 import { offerUrgent, type UrgentOffer, withoutPerson } from './replan.js';
 import { areaRisk } from './risk.js';
 
@@ -44,6 +45,8 @@ export function offersFor(board: Board, siteId: SiteId, most = 3): readonly Offe
   if (customer < 0) return [];
   const { demand } = problem.customers[customer]!;
   const litres = demand.kind === 'risk' ? demand.units[0]![0]! : 0;
+  const extraMinutes = demand.kind === 'risk' ? demand.extraMinutes[0]![0]! : 0;
+  const minutes = stopMinutes(problem.customers[customer]!, litres) + extraMinutes;
   // Where it is on one of today's rounds already, it is moved and not visited twice.
   const others = {
     ...plan,
@@ -55,7 +58,7 @@ export function offersFor(board: Board, siteId: SiteId, most = 3): readonly Offe
   };
   const next = visitsByCustomer(problem, plan)[customer]![0]?.day ?? input.dayCount - 1;
   const riskBeforeFraction = areaRisk(built.outlooks[customer]!.dryTimes, built.visitInDays[next]!).chanceAny;
-  const question = { customer, day: 0, litres, frozenStops: new Map<number, number>() };
+  const question = { customer, day: 0, litres, minutes, frozenStops: new Map<number, number>() };
   return offerUrgent(built, others, question, most).map((offer) => ({
     personId: input.crew[offer.tour]!.personId,
     day: input.crew[offer.tour]!.day,

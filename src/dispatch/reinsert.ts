@@ -1,10 +1,11 @@
 import { FreeAmounts } from './free-amounts.js';
-import { Candidates, type Insertion, publishedCost } from './insertion.js';
+import { stopMinutes } from './gap-tables.js';
+import { Candidates, type Insertion, publishedCost, type StopSize } from './insertion.js';
 import type { Model } from './model.js';
 import type { StockDemand } from './problem.js';
 import type { Routes } from './routes.js';
 
-/** Slack for sums of units that are equal on paper. */
+/** Slack for sums of units and minutes that are equal on paper. */
 const ROUNDING = 1e-6;
 
 /**
@@ -21,6 +22,7 @@ export class Reinsertion {
   /** Gap costs and publication costs of each customer's visits as they are now. */
   readonly customerCost: Float64Array;
   readonly #free: FreeAmounts;
+  readonly #size: StopSize = { leastUnits: 0, leastMinutes: 0, mostUnits: 0, minutes: 0 };
 
   constructor(routes: Routes, insertion: Insertion) {
     const { model } = routes;
@@ -72,30 +74,46 @@ export class Reinsertion {
     const width = days + 1;
     const costs = this.#model.gapCost[customer]!;
     const units = this.#model.gapUnits[customer]!;
+    const minutes = this.#model.gapMinutes[customer]!;
+    const size = this.#size;
     const best = new Float64Array(days + 2).fill(Number.POSITIVE_INFINITY);
     const from = new Int32Array(days + 2).fill(-1);
     const slot = new Int32Array(days + 2).fill(-1);
     // best[k] is the least cost of a plan whose last visit is on day k - 1; k = 0 is before any visit.
     best[0] = 0;
     for (let day = 0; day < days; day++) {
-      let least = Number.POSITIVE_INFINITY;
-      let most = 0;
+      size.leastUnits = Number.POSITIVE_INFINITY;
+      size.leastMinutes = Number.POSITIVE_INFINITY;
+      size.mostUnits = 0;
+      let cheapest = Number.POSITIVE_INFINITY;
       for (let k = 0; k <= day; k++) {
-        if (best[k]! + costs[k * width + day]! === Number.POSITIVE_INFINITY) continue;
-        least = Math.min(least, units[k * width + day]!);
-        most = Math.max(most, units[k * width + day]!);
+        const gap = best[k]! + costs[k * width + day]!;
+        if (gap === Number.POSITIVE_INFINITY) continue;
+        size.leastUnits = Math.min(size.leastUnits, units[k * width + day]!);
+        size.mostUnits = Math.max(size.mostUnits, units[k * width + day]!);
+        size.leastMinutes = Math.min(size.leastMinutes, minutes[k * width + day]!);
+        if (gap < cheapest) {
+          cheapest = gap;
+          size.minutes = minutes[k * width + day]!;
+        }
       }
       const candidates = this.#byDay[day]!;
       candidates.count = 0;
-      if (least === Number.POSITIVE_INFINITY) continue;
-      this.#insertion.gather(customer, day, least, most, candidates);
+      if (cheapest === Number.POSITIVE_INFINITY) continue;
+      this.#insertion.gather(customer, day, size, candidates);
       if (candidates.count === 0) continue;
       for (let k = 0; k <= day; k++) {
         const gap = best[k]! + costs[k * width + day]!;
         if (gap >= best[day + 1]!) continue;
         const amount = units[k * width + day]!;
+        const longer = minutes[k * width + day]! - size.minutes;
         for (let c = 0; c < candidates.count; c++) {
-          const cost = gap + candidates.cost[c]! + this.#overloadCost(amount, candidates.room[c]!);
+          if (longer > candidates.spareMinutes[c]! + ROUNDING) continue;
+          const cost =
+            gap +
+            candidates.cost[c]! +
+            this.#overloadCost(amount, candidates.room[c]!) +
+            this.#overtimeCost(longer, candidates.paidMinutes[c]!, candidates.tour[c]!);
           if (cost < best[day + 1]!) {
             best[day + 1] = cost;
             from[day + 1] = k;
@@ -114,7 +132,8 @@ export class Reinsertion {
       }
     }
     for (let k = end; k > 0; k = from[k]!) {
-      this.#commit(customer, k - 1, slot[k]!, units[from[k]! * width + k - 1]!);
+      const at = from[k]! * width + k - 1;
+      this.#commit(customer, k - 1, slot[k]!, units[at]!, minutes[at]!);
     }
   }
 
@@ -123,18 +142,30 @@ export class Reinsertion {
     return over > ROUNDING ? over * this.#routes.overloadCost : 0;
   }
 
-  #commit(customer: number, day: number, slot: number, units: number): void {
+  /** Of a stop that lasts longer (or less long) than it was priced at. */
+  #overtimeCost(longer: number, paidMinutes: number, tour: number): number {
+    if (longer === 0 || paidMinutes === Number.POSITIVE_INFINITY) return 0;
+    const more = Math.max(0, longer - paidMinutes) - Math.max(0, -paidMinutes);
+    return more * this.#model.problem.tours[tour]!.costPerOvertimeMinute;
+  }
+
+  #commit(customer: number, day: number, slot: number, units: number, minutes: number): void {
     const one = this.#byDay[day]!;
     const node = day * this.#model.customers + customer;
-    this.#routes.insert(node, one.after[slot]!, units, one.refillBefore[slot]!, one.refillBehind[slot]!);
+    this.#routes.insert(node, one.after[slot]!, units, minutes, one.refillBefore[slot]!, one.refillBehind[slot]!);
   }
 
   #withFreeAmounts(customer: number, demand: StockDemand): void {
-    for (let day = 0; day < this.#model.days; day++) {
-      this.#insertion.gather(customer, day, 1, demand.capacityUnits, this.#byDay[day]!);
-    }
-    for (const visit of this.#free.choose(customer, demand, this.#byDay, this.#routes)) {
-      this.#commit(customer, visit.day, visit.slot, visit.units);
+    const one = this.#model.problem.customers[customer]!;
+    const size = this.#size;
+    size.leastUnits = 1;
+    size.mostUnits = demand.capacityUnits;
+    size.leastMinutes = stopMinutes(one, 1);
+    // The amount is chosen afterwards: there has to be time for the largest.
+    size.minutes = stopMinutes(one, demand.capacityUnits);
+    for (let day = 0; day < this.#model.days; day++) this.#insertion.gather(customer, day, size, this.#byDay[day]!);
+    for (const { day, slot, units } of this.#free.choose(customer, demand, this.#byDay, this.#routes)) {
+      this.#commit(customer, day, slot, units, stopMinutes(one, units));
     }
   }
 }

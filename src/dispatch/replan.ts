@@ -99,6 +99,7 @@ export interface UrgentQuestion {
   readonly customer: number;
   readonly day: number;
   readonly litres: number;
+  readonly minutes: number;
   /** Stops of each tour that can no longer move, by tour; none where absent. */
   readonly frozenStops: ReadonlyMap<number, number>;
 }
@@ -126,7 +127,12 @@ export function offerUrgent(
     if (!customer.skills.every((skill) => spec.skills.includes(skill))) return;
     const old = planned.get(tour) ?? { tour, refillAtStart: null, stops: [] };
     const before = scheduleTour(problem, old);
-    const stop: PlannedStop = { customer: question.customer, units: question.litres, refillAfter: null };
+    const stop: PlannedStop = {
+      customer: question.customer,
+      units: question.litres,
+      minutes: question.minutes,
+      refillAfter: null,
+    };
     let best: (UrgentOffer & { readonly broken: boolean }) | null = null;
     for (let position = question.frozenStops.get(tour) ?? 0; position <= old.stops.length; position++) {
       const fresh = insertedAt(problem, old, position, stop);

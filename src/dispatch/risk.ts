@@ -137,6 +137,17 @@ export function visitDeadlines(
   useFactors: readonly number[],
   risk: number,
 ): VisitDeadlines {
+  const latestDay = latestDays(pot, visitInDays, useFactors, risk);
+  return { latestDay, litres: expectedLitres(pot, visitInDays.length, useFactors) };
+}
+
+/** [0]: last day on which the first visit keeps the risk, -1 where today is too late; [p + 1]: the same after a fill on day p. */
+export function latestDays(
+  pot: PotWater,
+  visitInDays: readonly number[],
+  useFactors: readonly number[],
+  risk: number,
+): number[] {
   const count = visitInDays.length;
   const factor = (day: number) => useFactors[Math.min(day, useFactors.length - 1)] ?? 1;
   const inDays = (day: number) => (day < count ? visitInDays[day]! : visitInDays[count - 1]! + day - count + 1);
@@ -155,6 +166,11 @@ export function visitDeadlines(
     }
     latestDay.push(day);
   }
+  return latestDay;
+}
+
+function expectedLitres(pot: PotWater, count: number, useFactors: readonly number[]): number[][] {
+  const factor = (day: number) => useFactors[Math.min(day, useFactors.length - 1)] ?? 1;
   const litres = [];
   for (let p = -1; p < count; p++) {
     const row: number[] = [];
@@ -166,19 +182,15 @@ export function visitDeadlines(
     }
     litres.push(row);
   }
-  return { latestDay, litres };
+  return litres;
 }
 
-/** The deadlines of a site: that of its first pot to run dry; the litres are the sum. */
-export function siteDeadlines(pots: readonly VisitDeadlines[], dayCount: number): VisitDeadlines {
+/** The deadlines of a site: that of its first pot to run dry. */
+export function siteLatestDay(pots: readonly VisitDeadlines[], dayCount: number): readonly number[] {
   const never = FORECAST_HORIZON_DAYS + dayCount;
-  const latestDay = Array.from({ length: dayCount + 1 }, (_, k) =>
+  return Array.from({ length: dayCount + 1 }, (_, k) =>
     pots.reduce((least, pot) => Math.min(least, pot.latestDay[k]!), never),
   );
-  const litres = Array.from({ length: dayCount + 1 }, (_, k) =>
-    Array.from({ length: dayCount }, (_unused, d) => pots.reduce((sum, pot) => sum + pot.litres[k]![d]!, 0)),
-  );
-  return { latestDay, litres };
 }
 
 /**

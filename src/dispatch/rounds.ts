@@ -4,8 +4,10 @@ import type { RefillStop } from '../domain/plan.js';
 import { type BuiltProblem, tourKey } from './build-problem.js';
 import type { LaidStop, PlannedFill, PublishedStop } from './crew.js';
 import { type Evaluation, evaluatePlan, type Visit, visitsByCustomer } from './evaluate.js';
+import { stopMinutes } from './gap-tables.js';
 import type { Plan, PlannedTour } from './problem.js';
 import { chanceDryWithin } from './risk.js';
+import { isFilled } from './top-up.js';
 
 /** One stop of a round, in people's terms. */
 export interface RoundVisit {
@@ -87,15 +89,18 @@ export function readRounds(built: BuiltProblem, plan: Plan): Rounds {
 
 function fillsOf(built: BuiltProblem, c: number, previousDay: number, day: number): PlannedFill[] {
   const { sites } = built.input;
-  return sites[c]!.pots.map((pot, k) => {
-    const { roomLitres, drawableLitres, litresPerDay } = built.outlooks[c]!.pots[k]!;
+  const { fillChoice, pots } = built.outlooks[c]!;
+  return sites[c]!.pots.flatMap((pot, k) => {
+    if (!isFilled(fillChoice, k, previousDay, day)) return [];
+    const { roomLitres, drawableLitres, litresPerDay } = pots[k]!;
     const { useFactors } = sites[c]!;
-    let litres = previousDay < 0 ? roomLitres : 0;
-    for (let d = Math.max(0, previousDay); d < day; d++) {
+    const since = previousDay >= 0 && isFilled(fillChoice, k, -1, previousDay) ? previousDay : -1;
+    let litres = since < 0 ? roomLitres : 0;
+    for (let d = Math.max(0, since); d < day; d++) {
       litres += litresPerDay * (useFactors[Math.min(d, useFactors.length - 1)] ?? 1);
     }
-    const most = previousDay < 0 ? Math.max(roomLitres, drawableLitres) : drawableLitres;
-    return { containerId: pot.container.id, litres: Math.min(most, litres) };
+    const most = since < 0 ? Math.max(roomLitres, drawableLitres) : drawableLitres;
+    return [{ containerId: pot.container.id, litres: Math.min(most, litres) }];
   });
 }
 
@@ -165,9 +170,11 @@ export function layOut(built: BuiltProblem, stops: readonly LaidStop[]): Plan {
     const before = Math.max(-1, ...daysOf.get(customer)!.filter((one) => one < day));
     const { demand } = problem.customers[customer]!;
     const units = demand.kind === 'risk' ? demand.units[before + 1]![day]! : 0;
+    const extraMinutes = demand.kind === 'risk' ? demand.extraMinutes[before + 1]![day]! : 0;
+    const minutes = stopMinutes(problem.customers[customer]!, units) + extraMinutes;
     const known = byTour.get(tour) ?? { tour, refillAtStart: refillIndex(built, stop.refillBefore), stops: [] };
     const refillAfter = refillIndex(built, stop.refillAfter);
-    byTour.set(tour, { ...known, stops: [...known.stops, { customer, units, refillAfter }] });
+    byTour.set(tour, { ...known, stops: [...known.stops, { customer, units, minutes, refillAfter }] });
   }
   const tours = [...byTour.values()];
   return { tours, cost: evaluatePlan(problem, { tours }).cost.total };

@@ -8,19 +8,21 @@ export class RouteStore {
   #nodes = new Int32Array(64);
   #refills = new Int32Array(64);
   #units = new Float64Array(64);
+  #minutes = new Float64Array(64);
 
   constructor(routes: Routes) {
     this.#routes = routes;
   }
 
   save(): void {
-    const { next, tourCount, units, refillAfter, model } = this.#routes;
+    const { next, tourCount, units, service, refillAfter, model } = this.#routes;
     let total = 0;
     for (let t = 0; t < model.tours; t++) if (tourCount[t]! > 0) total += tourCount[t]! + 1;
     if (total > this.#nodes.length) {
       this.#nodes = new Int32Array(2 * total);
       this.#refills = new Int32Array(2 * total);
       this.#units = new Float64Array(2 * total);
+      this.#minutes = new Float64Array(2 * total);
     }
     let at = 0;
     for (let t = 0; t < model.tours; t++) {
@@ -30,6 +32,7 @@ export class RouteStore {
         this.#nodes[at] = node;
         this.#refills[at] = refillAfter[node]!;
         this.#units[at] = units[node]!;
+        this.#minutes[at] = service[node]!;
       }
     }
     this.#length = at;
@@ -46,7 +49,12 @@ export class RouteStore {
         stops = [];
         tours.push({ tour: node - model.nodes, refillAtStart: refill, stops });
       } else {
-        stops.push({ customer: node % model.customers, units: this.#units[at]!, refillAfter: refill });
+        stops.push({
+          customer: node % model.customers,
+          units: this.#units[at]!,
+          minutes: this.#minutes[at]!,
+          refillAfter: refill,
+        });
       }
     }
     return { tours, cost };
@@ -72,7 +80,7 @@ export class RouteStore {
           dropped.add(stop.customer);
           continue;
         }
-        routes.enter(node, last, stop.units);
+        routes.enter(node, last, stop.units, stop.minutes);
         routes.refillAfter[node] = stop.refillAfter ?? -1;
         placed.add(stop.customer);
         last = node;

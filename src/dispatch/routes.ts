@@ -177,10 +177,17 @@ export class Routes {
   }
 
   /** Puts a visit right after a node, with refills on the legs before and after it (-1 for none), and refreshes the tour. */
-  insert(node: number, after: number, units: number, refillBefore: number, refillBehind: number): void {
+  insert(
+    node: number,
+    after: number,
+    units: number,
+    minutes: number,
+    refillBefore: number,
+    refillBehind: number,
+  ): void {
     const tour = this.routeOf[after]!;
     this.touch(tour);
-    this.enter(node, after, units);
+    this.enter(node, after, units, minutes);
     this.refillAfter[after] = refillBefore;
     this.refillAfter[node] = refillBehind;
     this.refresh(tour);
@@ -188,11 +195,10 @@ export class Routes {
   }
 
   /** Links a visit in right after a node; the caller sees to the refills and refreshes the tour. */
-  enter(node: number, after: number, units: number): void {
-    const customer = this.model.problem.customers[node % this.model.customers]!;
-    const service = customer.serviceMinutes + customer.serviceMinutesPerUnit * units;
+  enter(node: number, after: number, units: number, minutes: number): void {
+    const { usesTank } = this.model.problem.customers[node % this.model.customers]!;
     const following = this.next[after]!;
-    this.#enter(node, this.routeOf[after]!, units, service, customer.usesTank ? units : 0);
+    this.#enter(node, this.routeOf[after]!, units, minutes, usesTank ? units : 0);
     this.link(after, node);
     this.link(node, following);
   }

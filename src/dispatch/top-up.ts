@@ -1,45 +1,29 @@
-import type { Message } from '../domain/message.js';
-import { chanceDryWithin, daysToRisk, type PotWater } from './risk.js';
+/** Share of the accepted risk at which a pot may be left: so little that it brings the next visit no nearer. */
+export const LEFT_RISK_SHARE = 0.1;
 
-/** What to do with one pot while the technician is there. */
-export interface FillDecision {
-  readonly fill: boolean;
-  readonly message: Message;
-}
-
-export interface FillQuestion {
-  readonly pot: PotWater;
-  /** Days from now until this visit and until the next planned one; null for none within the plan. */
-  readonly visitInDays: number;
-  readonly nextVisitInDays: number | null;
-  /** Accepted chance (0-1) of a dry pot. */
-  readonly dryRisk: number;
-  readonly minutesPerPot: number;
-  readonly pumpLitresPerMinute: number;
-  /** Worth of a day of cover and cost of a minute, in one currency. */
-  readonly valuePerCoverDay: number;
-  readonly costPerMinute: number;
+/** What decides which pots of a site a visit fills; days count from the plan's first. */
+export interface FillChoice {
+  /** [pot][0]: last day that the pot lasts as it is, at the risk for pots that are left; [pot][p + 1]: after a fill on day p. */
+  readonly holdsUntil: readonly (readonly number[])[];
+  /** By pot: somebody asked for water there, so that the first visit fills it whatever it holds. */
+  readonly asked: readonly boolean[];
+  /** [p + 1]: last safe day of the next visit where all pots were filled on day p. */
+  readonly nextVisit: readonly number[];
 }
 
 /**
- * Fill, top up or leave a pot at a visit: filled where it would not keep the risk until the next visit; topped up where the
- * cover gained is worth more than the minutes (can-order rule of joint replenishment, Balintfy 1964).
+ * True where a visit fills the pot. It is left where it lasts until the last safe day of the visit after this one, even
+ * with every other pot full: filling it then saves no visit now and costs its minutes each time (the can-order rule of joint
+ * replenishment, Balintfy 1964, with the next visit as the level that can be ordered at).
+ * @param previousDay the visit before; -1 for none. What that one left is taken to be what a first visit on its day leaves.
  */
-export function decideFill(question: FillQuestion): FillDecision {
-  const { pot, visitInDays, nextVisitInDays, dryRisk } = question;
-  const until = nextVisitInDays ?? Number.POSITIVE_INFINITY;
-  const lasts = daysToRisk(pot.dryTime, dryRisk);
-  const usedByThen = Math.min(pot.litresPerDay * visitInDays, Math.max(0, pot.drawableLitres - pot.roomLitres));
-  const litres = pot.roomLitres + usedByThen;
-  const extraMinutes = question.minutesPerPot + litres / question.pumpLitresPerMinute;
-  if (lasts < until) {
-    const riskFraction = chanceDryWithin(pot.dryTime, Math.min(until, 1e6));
-    return { fill: true, message: { code: 'round.fill.must', params: { riskFraction } } };
-  }
-  const gainedDays = pot.litresPerDay > 0 ? litres / pot.litresPerDay : 0;
-  const fill = gainedDays * question.valuePerCoverDay > extraMinutes * question.costPerMinute;
-  return {
-    fill,
-    message: { code: fill ? 'round.fill.top_up' : 'round.fill.skip', params: { gainedDays, extraMinutes } },
-  };
+export function isFilled(choice: FillChoice, pot: number, previousDay: number, day: number): boolean {
+  if (previousDay < 0 && choice.asked[pot] === true) return true;
+  return lastsUntil(choice, pot, previousDay) < choice.nextVisit[day + 1]!;
+}
+
+/** Last day that the pot lasts after the visits up to `previousDay` (-1 for none), at the risk for pots that are left. */
+export function lastsUntil(choice: FillChoice, pot: number, previousDay: number): number {
+  const holds = choice.holdsUntil[pot]!;
+  return previousDay >= 0 && isFilled(choice, pot, -1, previousDay) ? holds[previousDay + 1]! : holds[0]!;
 }

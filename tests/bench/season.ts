@@ -14,9 +14,10 @@ import {
   runSeason,
   type SeasonResult,
 } from './season/run-season.js';
-import { type BenchWorld, demoWorld, townWorld } from './season/world.js';
+import { type BenchWorld, demoWorld, REPORTED, townWorld } from './season/world.js';
 
-const HELP = `Usage: npm run --silent bench season -- [--days N] [--iterations N] [--sites N] [--technicians N] [--risk P] [--only POLICY]
+const HELP = `Usage: npm run --silent bench season -- [--days N] [--iterations N] [--sites N] [--technicians N] [--seed NAME] [--from DAY] [--risk P]
+       [--only POLICY]
 
 Lives through a year of watering, day by day, under four ways to decide who goes where, all with the same weather, the same
 pots and the same forecasts with their errors: fixed weekly rounds; go to whatever is dry by the middle of its forecast
@@ -29,6 +30,8 @@ it the truck-days that no way without a dry pot can do without.
   --sites N         a town of that many sites instead of the demo's fleet
   --technicians N   of the town (5)
   --visit-worth X   what a visit usually costs (as the product has it)
+  --seed NAME       of weather, town and pots (season, which is the one that is reported: tune on others)
+  --from DAY        a Monday (2026-01-05)
   --risk P          accepted chance (0-1) that a pot is dry before its visit (0.05)
   --only POLICY     weekly, p50, p10 or planner`;
 
@@ -47,13 +50,18 @@ export const benchmark: Benchmark = {
         sites: { type: 'string' },
         technicians: { type: 'string', default: '5' },
         'visit-worth': { type: 'string', default: String(PLAN_SETTINGS.visitWorth) },
+        seed: { type: 'string', default: REPORTED.seed },
+        from: { type: 'string', default: REPORTED.firstDay },
         risk: { type: 'string', default: '0.05' },
         only: { type: 'string' },
       },
     });
     const days = Number(values.days) + WARM_UP_DAYS;
+    const choice = { seed: values.seed, firstDay: values.from };
     const built =
-      values.sites === undefined ? demoWorld(days) : townWorld(Number(values.sites), Number(values.technicians), days);
+      values.sites === undefined
+        ? demoWorld(days, choice)
+        : townWorld(Number(values.sites), Number(values.technicians), days, choice);
     const dryRisk = Number(values.risk);
     const world: BenchWorld = { ...built, sites: built.sites.map((site) => ({ ...site, dryRisk })) };
     const ground = new Ground(world);

@@ -10,10 +10,10 @@ export interface LeastWork {
 }
 
 /**
- * Lower bounds of stops and truck-days. Each site alone is filled as late as its pots allow, which takes the fewest visits
- * (whoever comes earlier cannot come later the next time); their minutes at the site and the shortest leg that leads to each
- * are then poured into days of full length, overtime included, wherever they fall. No plan does with less, and none that
- * does not know the future reaches it.
+ * Lower bounds of stops and truck-days. Each site alone is visited as late as its pots allow, which takes the fewest visits
+ * (whoever comes earlier cannot come later the next time), and each pot alone is filled as late as it allows, which takes
+ * the fewest fills. Their minutes and the shortest leg that leads to each visit are then poured into days of full length,
+ * overtime included, wherever they fall. No plan does with less, and none that does not know the future reaches it.
  */
 export function leastWork(ground: Ground, days: number, warmUp: number): LeastWork {
   const { world } = ground;
@@ -21,15 +21,22 @@ export function leastWork(ground: Ground, days: number, warmUp: number): LeastWo
   let minutes = 0;
   let summerMinutes = 0;
   world.sites.forEach((site, s) => {
+    const { minutesPerStop, minutesPerPot, pumpLitresPerMinute } = PLAN_SETTINGS;
     const leg = shortestLeg(ground, s);
-    for (const { day, litres } of latestVisits(ground, s, days)) {
-      if (day < warmUp) continue;
-      const { minutesPerStop, minutesPerPot, pumpLitresPerMinute } = PLAN_SETTINGS;
-      const spent = leg + minutesPerStop + minutesPerPot * site.pots.length + litres / pumpLitresPerMinute;
-      stops++;
+    const spend = (day: number, spent: number) => {
       minutes += spent;
       const name = world.calendar.days[day]!;
       if (name >= SUMMER.from && name <= SUMMER.to) summerMinutes += spent;
+    };
+    for (const { day } of latestVisits(ground, site.pots, days)) {
+      if (day < warmUp) continue;
+      stops++;
+      spend(day, leg + minutesPerStop);
+    }
+    for (const pot of site.pots) {
+      for (const { day, litres } of latestVisits(ground, [pot], days)) {
+        if (day >= warmUp) spend(day, minutesPerPot + litres / pumpLitresPerMinute);
+      }
     }
   });
   return {
@@ -47,10 +54,13 @@ function shortestLeg(ground: Ground, site: number): number {
   return least;
 }
 
-/** Visits of one site, each on the last working day that leaves no pot dry; where there is none, on the first that comes. */
-function latestVisits(ground: Ground, site: number, days: number): { day: number; litres: number }[] {
-  const { world } = ground;
-  const pots = world.sites[site]!.pots.map((p) => world.pots[p]!);
+/** Visits that fill some pots, each on the last working day that leaves none dry; where there is none, on the first that comes. */
+function latestVisits(
+  { world }: Ground,
+  potsOfVisit: readonly number[],
+  days: number,
+): { day: number; litres: number }[] {
+  const pots = potsOfVisit.map((p) => world.pots[p]!);
   const visits: { day: number; litres: number }[] = [];
   let litres = pots.map((pot) => pot.drawableLitres);
   let day = 0;

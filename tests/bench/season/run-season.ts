@@ -50,6 +50,12 @@ export function isWorkday(day: number): boolean {
   return day % 7 < 5;
 }
 
+/** @param pots number of pots that are filled */
+export function minutesAtSite(litres: number, pots: number): number {
+  const { minutesPerStop, minutesPerPot, pumpLitresPerMinute } = PLAN_SETTINGS;
+  return minutesPerStop + minutesPerPot * pots + litres / pumpLitresPerMinute;
+}
+
 /** Legs of a world: its sites in order, then the depot. */
 export class Ground {
   readonly world: BenchWorld;
@@ -96,13 +102,12 @@ export class Ground {
         },
       ],
       customers: outing.sites.map((site) => {
-        const { pots } = litresOf(site);
         return {
           id: String(site),
           place: site,
           windows: [[{ fromMinute: 0, toMinute: 1440 }]],
-          serviceMinutes: PLAN_SETTINGS.minutesPerStop + PLAN_SETTINGS.minutesPerPot * pots,
-          serviceMinutesPerUnit: 1 / PLAN_SETTINGS.pumpLitresPerMinute,
+          serviceMinutes: 0,
+          serviceMinutesPerUnit: 0,
           usesTank: !world.sites[site]!.tap,
           skills: [],
           forbiddenTours: [],
@@ -120,7 +125,10 @@ export class Ground {
     const tour: PlannedTour = {
       tour: 0,
       refillAtStart: null,
-      stops: outing.sites.map((site, customer) => ({ customer, units: litresOf(site).litres, refillAfter: null })),
+      stops: outing.sites.map((site, customer) => {
+        const { litres, pots } = litresOf(site);
+        return { customer, units: litres, minutes: minutesAtSite(litres, pots), refillAfter: null };
+      }),
     };
     return scheduleTour(problem, withFills(problem, tour));
   }
@@ -299,14 +307,17 @@ function outingsOfToday(
   today: string,
 ): readonly Outing[] {
   const indexOf = new Map(built.input.sites.map((one, s) => [one.site.id, s]));
-  return world.tanks.map((_, technician) => ({
-    technician,
-    pots: null,
-    sites: visits
+  const potOf = new Map(world.pots.map((pot, p) => [pot.id, p]));
+  return world.tanks.map((_, technician) => {
+    const own = visits
       .filter((visit) => visit.day === today && visit.personId === `T${technician}`)
-      .sort((a, b) => a.startMinute - b.startMinute)
-      .map((visit) => indexOf.get(visit.siteId)!),
-  }));
+      .sort((a, b) => a.startMinute - b.startMinute);
+    return {
+      technician,
+      pots: new Set(own.flatMap(({ fills }) => fills.map(({ containerId }) => potOf.get(containerId)!))),
+      sites: own.map((visit) => indexOf.get(visit.siteId)!),
+    };
+  });
 }
 
 const travelOf = new WeakMap<Ground, TravelMatrix>();

@@ -53,15 +53,24 @@ export interface BenchWorld {
 /** ET0 of a hot week on this coast, by which a pot's days of autonomy are meant. */
 const SUMMER_ET0_MM = 5.5;
 /** Thirst wanders with growth and pruning, and from day to day; ours, no source. */
-const THIRST_WANDER_SD = 0.12;
-const THIRST_WANDER_DAYS = 30;
+export const THIRST_WANDER_SD = 0.12;
+export const THIRST_WANDER_DAYS = 30;
 const THIRST_DAY_SD = 0.08;
 /** How wrong the forecast's thirst is, and for how long it stays wrong the same way. */
-const THIRST_ERROR_SD = 0.07;
+export const THIRST_ERROR_SD = 0.07;
 const THIRST_ERROR_DAYS = 10;
 const LITRES_ERROR_SHARE = 0.015;
 
-export function demoWorld(days: number): BenchWorld {
+/** What makes one world differ from another of the same kind: a seed of its own, and the Monday that it begins on. */
+export interface WorldChoice {
+  readonly seed: string;
+  readonly firstDay: string;
+}
+
+/** The world that is reported: planners are tuned on other seeds. */
+export const REPORTED: WorldChoice = { seed: 'season', firstDay: '2026-01-05' };
+
+export function demoWorld(days: number, choice: WorldChoice = REPORTED): BenchWorld {
   const plan = planDemoFleet('tern-and-tide');
   const sites = plan.sites.map((site, s) => ({
     id: `S${s + 1}`,
@@ -75,11 +84,19 @@ export function demoWorld(days: number): BenchWorld {
     })),
   }));
   // Two trucks for three technicians: the third goes where there is a tap.
-  return worldOf('demo fleet', days, sites, DEMO_DEPOTS[0], [...DEMO_TRUCKS.map((truck) => truck.tankLitres), 0]);
+  return worldOf('demo fleet', days, choice, sites, DEMO_DEPOTS[0], [
+    ...DEMO_TRUCKS.map((truck) => truck.tankLitres),
+    0,
+  ]);
 }
 
-export function townWorld(siteCount: number, technicians: number, days: number): BenchWorld {
-  const draw = new Draw('season', 'town', siteCount);
+export function townWorld(
+  siteCount: number,
+  technicians: number,
+  days: number,
+  choice: WorldChoice = REPORTED,
+): BenchWorld {
+  const draw = new Draw(choice.seed, 'town', siteCount);
   const sites = Array.from({ length: siteCount }, (_, s) => ({
     id: `S${s + 1}`,
     latitude: TOWN.latitude + draw.normal(0, 0.05),
@@ -92,12 +109,13 @@ export function townWorld(siteCount: number, technicians: number, days: number):
     })),
   }));
   const tanks = Array.from({ length: technicians }, () => 600);
-  return worldOf(`${siteCount} sites`, days, sites, DEMO_DEPOTS[0], tanks);
+  return worldOf(`${siteCount} sites`, days, choice, sites, DEMO_DEPOTS[0], tanks);
 }
 
 function worldOf(
   name: string,
   days: number,
+  { seed, firstDay }: WorldChoice,
   planned: readonly (Omit<BenchSite, 'pots'> & {
     readonly potSpecs: readonly { readonly autonomyDays: number; readonly covered: boolean }[];
   })[],
@@ -105,9 +123,9 @@ function worldOf(
   tanks: readonly number[],
 ): BenchWorld {
   const climate = CLIMATES.coast;
-  // A Monday; the weeks after the end are for the forecasts.
-  const calendar = new Calendar(climate.timeZone, '2026-01-05', days + 21);
-  const region = drawRegion(climate, calendar, 'season');
+  // The weeks after the end are for the forecasts.
+  const calendar = new Calendar(climate.timeZone, firstDay, days + 21);
+  const region = drawRegion(climate, calendar, seed);
   const truth = calendar.days.map((_, d) => summariseDay(region, calendar, d));
   const et0Of = (
     day: { tminC: number; tmaxC: number; humidityPct: number; windMPerS: number; solarMj: number },
@@ -135,11 +153,11 @@ function worldOf(
     const day = { tminC: meanC - rangeC / 2, tmaxC: meanC + rangeC / 2, humidityPct: 65, windMPerS: 1.8, solarMj };
     return et0Of(day, d);
   });
-  const issued = calendar.days.slice(0, days).map((_, d) => issueForecast(truth, climate, calendar, 'season', d));
+  const issued = calendar.days.slice(0, days).map((_, d) => issueForecast(truth, climate, calendar, seed, d));
   const pots: BenchPot[] = [];
   const sites = planned.map(({ potSpecs, ...site }, s): BenchSite => {
     const own = potSpecs.map((spec, p) => {
-      pots.push(potOf(`${site.id}-${p + 1}`, s, spec, calendar.days.length, et0Mm));
+      pots.push(potOf(seed, `${site.id}-${p + 1}`, s, spec, calendar.days.length, et0Mm));
       return pots.length - 1;
     });
     return { ...site, pots: own };
@@ -160,13 +178,14 @@ function worldOf(
 }
 
 function potOf(
+  seed: string,
   id: string,
   site: number,
   spec: { readonly autonomyDays: number; readonly covered: boolean },
   days: number,
   et0Mm: Float64Array,
 ): BenchPot {
-  const draw = new Draw('season', 'pot', id);
+  const draw = new Draw(seed, 'pot', id);
   const drawableLitres = draw.uniform(10, 45);
   const perMm = drawableLitres / (spec.autonomyDays * SUMMER_ET0_MM);
   const wander = wandering(draw, days, THIRST_WANDER_SD, THIRST_WANDER_DAYS);

@@ -52,10 +52,13 @@ function roundsProblem(seed: number): Problem {
         units: Array.from({ length: days + 1 }, (_unused, p) =>
           Array.from({ length: days }, (_none, d) => Math.min(40, perDay * (d - p + 2))),
         ),
+        extraMinutes: Array.from({ length: days + 1 }, () =>
+          Array.from({ length: days }, () => 4 * Math.floor(rng() * 5)),
+        ),
         visitCost: 4,
+        costPerExtraMinute: 0.5,
         lateCostPerDay: 500,
-        creditPerCoverDay: 3,
-        creditedDays: 5,
+        endCredit: Array.from({ length: days + 1 }, () => Math.floor(rng() * 15)),
       },
       {
         windows,

@@ -43,7 +43,11 @@ function bestPattern(problem: Problem, unitsOf: (previous: number, day: number) 
       trucks.sort((a, b) => tours[a]!.fixedCost - tours[b]!.fixedCost);
       possible = trucks.length > 0 && customers[0]!.windows[day]!.length > 0;
       if (possible) {
-        planned.push({ tour: trucks[0]!, refillAtStart: null, stops: [{ customer: 0, units, refillAfter: null }] });
+        planned.push({
+          tour: trucks[0]!,
+          refillAtStart: null,
+          stops: [{ customer: 0, units, minutes: 0, refillAfter: null }],
+        });
       }
       previous = day;
     }
@@ -66,10 +70,13 @@ describe('putting all visits of one customer back in', () => {
           kind: 'risk',
           latestDay: Array.from({ length: days + 1 }, (_, p) => p - 1 + Math.floor(rng() * 5)),
           units,
+          extraMinutes: Array.from({ length: days + 1 }, () =>
+            Array.from({ length: days }, () => Math.floor(rng() * 20)),
+          ),
           visitCost: 4,
+          costPerExtraMinute: 0.5,
           lateCostPerDay: 30,
-          creditPerCoverDay: 4,
-          creditedDays: 3,
+          endCredit: Array.from({ length: days + 1 }, () => Math.floor(rng() * 12)),
         };
         const problem = oneCustomer(demand, days, rng);
         const { plan } = solve(problem, rng, { iterations: 0 });
@@ -113,7 +120,9 @@ describe('putting all visits of one customer back in', () => {
             if (amount === 0) return [];
             const tour =
               problem.tours[2 * day]!.fixedCost <= problem.tours[2 * day + 1]!.fixedCost ? 2 * day : 2 * day + 1;
-            return [{ tour, refillAtStart: null, stops: [{ customer: 0, units: amount, refillAfter: null }] }];
+            return [
+              { tour, refillAtStart: null, stops: [{ customer: 0, units: amount, minutes: 0, refillAfter: null }] },
+            ];
           });
           best = Math.min(best, evaluatePlan(problem, { tours }).cost.total);
         }

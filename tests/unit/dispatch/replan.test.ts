@@ -3,7 +3,6 @@ import { differences } from '../../../src/dispatch/differences.js';
 import { firmnessOf, nervousness, offerUrgent, replan, withoutPerson } from '../../../src/dispatch/replan.js';
 import { asPublished, publishedPlan, readRounds } from '../../../src/dispatch/rounds.js';
 import { solve } from '../../../src/dispatch/solve.js';
-import { decideFill } from '../../../src/dispatch/top-up.js';
 import { addDays } from '../../../src/domain/local-day.js';
 import type { RoundStop } from '../../../src/domain/work.js';
 import { built, crewDays, FIRST_DAY, planInput, siteDryIn } from '../../support/dispatch-crew.js';
@@ -89,7 +88,13 @@ describe('an urgent alarm', () => {
     const problem = built(input);
     const plan = publishedPlan(problem);
     const urgent = 8;
-    const offers = offerUrgent(problem, plan, { customer: urgent, day: 0, litres: 20, frozenStops: new Map() });
+    const offers = offerUrgent(problem, plan, {
+      customer: urgent,
+      day: 0,
+      litres: 20,
+      minutes: 16,
+      frozenStops: new Map(),
+    });
     expect(offers.length).toBe(2);
     expect(new Set(offers.map((one) => one.tour)).size).toBe(2);
     expect(offers[0]!.extraCost).toBeLessThanOrEqual(offers[1]!.extraCost);
@@ -106,7 +111,7 @@ describe('an urgent alarm', () => {
     const plan = publishedPlan(problem);
     const today = plan.tours.find((one) => problem.problem.tours[one.tour]!.day === 0)!;
     const frozenStops = new Map([[today.tour, today.stops.length]]);
-    const offers = offerUrgent(problem, plan, { customer: 8, day: 0, litres: 20, frozenStops });
+    const offers = offerUrgent(problem, plan, { customer: 8, day: 0, litres: 20, minutes: 16, frozenStops });
     const same = offers.find((one) => one.tour === today.tour)!;
     expect(same.position).toBe(today.stops.length);
   });
@@ -117,42 +122,8 @@ describe('an urgent alarm', () => {
     const [offer] = offerUrgent(
       problem,
       { tours: [], cost: 0 },
-      { customer: 0, day: 0, litres: 40, frozenStops: new Map() },
+      { customer: 0, day: 0, litres: 40, minutes: 17, frozenStops: new Map() },
     );
     expect(offer!.plan.refillAtStart).not.toBeNull();
-  });
-});
-
-describe('a pot beside the one that the technician came for', () => {
-  const pot = {
-    dryTime: { medianDays: 6, spreadBefore: 0.1, spreadAfter: 0.1 },
-    roomLitres: 16,
-    drawableLitres: 40,
-    litresPerDay: 4,
-    rateSpread: 0.1,
-  };
-  const question = {
-    pot,
-    visitInDays: 0.2,
-    nextVisitInDays: 3,
-    dryRisk: 0.05,
-    minutesPerPot: 4,
-    pumpLitresPerMinute: 12,
-    valuePerCoverDay: 2.5,
-    costPerMinute: 0.6,
-  };
-
-  it('is filled where it would not last until the next visit', () => {
-    const { fill, message } = decideFill({ ...question, nextVisitInDays: 6 });
-    expect(fill).toBe(true);
-    expect(message).toEqual({ code: 'round.fill.must', params: { riskFraction: 0.5 } });
-  });
-
-  it('is topped up where the cover is worth the minutes, and left where it is not', () => {
-    expect(decideFill(question)).toMatchObject({ fill: true, message: { code: 'round.fill.top_up' } });
-    expect(decideFill({ ...question, valuePerCoverDay: 0.1 })).toMatchObject({
-      fill: false,
-      message: { code: 'round.fill.skip' },
-    });
   });
 });

@@ -19,10 +19,6 @@ export const rounds = {
   'round.lock_costs': 'The lock costs {extraMinutes} of driving and {extraCost} in all.',
   'round.lock_free': 'The lock costs nothing.',
 
-  'round.fill.must': 'Would be dry before the next visit: chance {riskFraction}.',
-  'round.fill.top_up': 'Not due; {gainedDays} more of cover for {extraMinutes}.',
-  'round.fill.skip': 'Holds until the next visit; {gainedDays} more of cover are not worth {extraMinutes}.',
-
   'round.reason.frozen': 'Under way or next when the plan was made: it stays.',
 
   'plan.risk.already': 'May be dry already: no visit can come in time.',

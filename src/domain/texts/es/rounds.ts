@@ -22,9 +22,6 @@ export const rounds: Record<keyof typeof english, string> = {
   'round.not_today.closed': 'Hoy cerrado; próxima visita {nextMs:day}.',
   'round.lock_costs': 'Fijarla cuesta {extraMinutes} de camino y {extraCost} en total.',
   'round.lock_free': 'Fijarla no cuesta nada.',
-  'round.fill.must': 'Se secaría antes de la próxima visita: probabilidad {riskFraction}.',
-  'round.fill.top_up': 'No toca; {gainedDays} más de agua por {extraMinutes}.',
-  'round.fill.skip': 'Aguanta hasta la próxima visita; {gainedDays} más de agua no valen {extraMinutes}.',
 
   'plan.risk.already': 'Puede estar ya seca: ninguna visita llega a tiempo.',
   'plan.risk.nobody_works': 'Nadie trabaja antes de que pueda secarse.',
