@@ -3,7 +3,7 @@ import { LocalDays } from '../domain/local-day.js';
 import type { Message } from '../domain/message.js';
 import type { DraftRound, PlanContent, PlanWish } from '../domain/plan.js';
 import type { Rng } from '../domain/ports/clock.js';
-import { type BuiltProblem, buildProblem, planPoints, tourKey } from './build-problem.js';
+import { type BuiltProblem, buildProblem, type PlanInput, planPoints, tourKey } from './build-problem.js';
 import { contentOf } from './content.js';
 import type { LaidStop, PublishedStop } from './crew.js';
 import { type DeskInput, stopsOfDraft, withWishes } from './desk.js';
@@ -26,16 +26,29 @@ export interface Board {
 
 export type TravelOf = (points: readonly GeoPoint[]) => TravelMatrix;
 
-/** Lays a draft out under some wishes. */
+/**
+ * Lays a draft out under some wishes.
+ * @param like a board of the same desk; where it has the same wishes its problem is taken over, and not built again
+ */
 export function openBoard(
   desk: DeskInput,
   base: readonly LaidStop[],
   wishes: readonly PlanWish[],
   travelOf: TravelOf,
+  like: Board | null = null,
 ): Board {
-  const input = withWishes(desk.plan, wishes, base);
-  const built = buildProblem(input, travelOf(planPoints(input)));
+  const same = like !== null && sameForAnyDraft(wishes, like.desk.wishes);
+  const built = same ? like.built : buildFrom(withWishes(desk.plan, wishes, base), travelOf);
   return { desk: { ...desk, wishes }, built, plan: layOut(built, base) };
+}
+
+function buildFrom(input: PlanInput, travelOf: TravelOf): BuiltProblem {
+  return buildProblem(input, travelOf(planPoints(input)));
+}
+
+/** A pinned round consists of the stops that the draft has on it; the other wishes say the same of every draft. */
+function sameForAnyDraft(wishes: readonly PlanWish[], others: readonly PlanWish[]): boolean {
+  return wishes.every((wish) => wish.kind !== 'pin') && JSON.stringify(wishes) === JSON.stringify(others);
 }
 
 export function boardContent({ built, desk, plan }: Board): PlanContent {

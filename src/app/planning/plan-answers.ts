@@ -37,6 +37,7 @@ interface About {
 /** What the desk asks of the planner. `load` comes first; the others speak of what was loaded last. */
 export type PlanQuestion =
   | { readonly kind: 'load'; readonly loaded: LoadedPlan }
+  | ({ readonly kind: 'prepare' } & About)
   | ({ readonly kind: 'lay_out' } & About)
   | ({ readonly kind: 'search'; readonly budget: Budget; readonly seed: number; readonly heat: number } & About)
   | ({ readonly kind: 'edit'; readonly edits: readonly PlanEdit[] } & About)
@@ -46,6 +47,7 @@ export type PlanQuestion =
 
 export interface PlanAnswers {
   readonly load: null;
+  readonly prepare: null;
   readonly lay_out: PlanContent;
   readonly search: Searched;
   readonly edit: Edited;
@@ -55,12 +57,14 @@ export interface PlanAnswers {
 }
 
 const WHAT_IF_SEED = 11;
+/** The draft and what is published. */
+const BOARDS_KEPT = 2;
 
 /** Answers the desk's questions; keeps what was loaded, and the travel matrix as long as the sites stay. */
 export class PlanAnswerer {
   #loaded: LoadedPlan | null = null;
-  /** What was laid out last: questions about one draft come in rows. */
-  #laid: { readonly key: string; readonly board: Board } | null = null;
+  /** What was laid out last, latest first: questions about the draft and about what is published come in rows. */
+  #laid: readonly { readonly key: string; readonly board: Board }[] = [];
   readonly #travel = new TravelMemory();
 
   /** @param onFirst told of the first whole plan of a search, before it is improved */
@@ -75,7 +79,7 @@ export class PlanAnswerer {
   #answer(question: PlanQuestion, onFirst: (content: PlanContent) => void): PlanAnswers[PlanQuestion['kind']] {
     if (question.kind === 'load') {
       this.#loaded = question.loaded;
-      this.#laid = null;
+      this.#laid = [];
       return null;
     }
     if (this.#loaded === null) throw new Error('the planner was asked before it was given anything');
@@ -84,6 +88,9 @@ export class PlanAnswerer {
     const { base, wishes } = question;
     const board = () => this.#board(desk, base, wishes, travelOf);
     switch (question.kind) {
+      case 'prepare':
+        board();
+        return null;
       case 'lay_out':
         return boardContent(board());
       case 'search': {
@@ -119,8 +126,11 @@ export class PlanAnswerer {
 
   #board(desk: DeskInput, base: readonly LaidStop[], wishes: readonly PlanWish[], travelOf: TravelOf): Board {
     const key = JSON.stringify([base, wishes]);
-    if (this.#laid?.key !== key) this.#laid = { key, board: openBoard(desk, base, wishes, travelOf) };
-    return this.#laid.board;
+    const known = this.#laid.find((one) => one.key === key);
+    if (known !== undefined) return known.board;
+    const board = openBoard(desk, base, wishes, travelOf, this.#laid[0]?.board ?? null);
+    this.#laid = [{ key, board }, ...this.#laid].slice(0, BOARDS_KEPT);
+    return board;
   }
 }
 

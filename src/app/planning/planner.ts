@@ -48,8 +48,9 @@ const MOST_SECONDS = 120;
 /** Share of the usual temperature for a search that goes on from rounds people know. */
 const MENDING_HEAT = 0.15;
 const QUESTION_ITERATIONS = 300;
-/** The desk's questions are answered from what was loaded this short a while ago. */
+/** What was loaded longer ago than this is loaded anew, behind the answer; longer ago than that, before it. */
 const FRESH_MS = 60_000;
+const STALE_MS = 600_000;
 /** A draft older than this many days says too little of the days to come. */
 const DRAFT_LASTS_DAYS = 2;
 
@@ -85,6 +86,7 @@ export class Planner {
   #loaded: { readonly plan: Promise<LoadedPlan>; readonly atMs: EpochMs; readonly seq: number } | null = null;
   #seed = 1;
   #closed = false;
+  #preparing: Promise<void> = Promise.resolve();
 
   constructor(app: App, settings: PlannerSettings) {
     this.#app = app;
@@ -99,8 +101,9 @@ export class Planner {
     return this.#state;
   }
 
-  /** Asks for a run; while one is at work, one more follows it. */
+  /** Asks for a run; while one is at work, one more follows it. What upset the plan may be asked about before the run is over. */
   request(cause: PlanCause): void {
+    if (cause === 'event') this.prepare();
     if (this.#run !== null) {
       // The night's run may publish, so it outranks the others.
       if (this.#next === null || cause === 'night') this.#next = cause;
@@ -121,6 +124,25 @@ export class Planner {
     this.#next = null;
     await Promise.all([this.#searching.close(), this.#answering.close()]);
     await this.#run;
+    await this.#preparing;
+  }
+
+  /** Lays the published rounds out before anybody asks about them: with thousands of sites that is most of an answer. */
+  prepare(): void {
+    this.#preparing = this.#preparing.then(async () => {
+      if (this.#closed) return;
+      try {
+        await this.#layOut(await this.#open());
+      } catch (error) {
+        // Whoever closes the server ends it, which is no fault; the next question tells of any other.
+        if (!this.#closed) this.#app.log.warn({ err: error }, 'the rounds could not be laid out ahead of questions');
+      }
+    });
+  }
+
+  async #layOut(loaded: LoadedPlan): Promise<void> {
+    const wishes = await this.#wishes(loaded);
+    await this.#answering.ask<'prepare'>({ kind: 'prepare', base: loaded.published, wishes });
   }
 
   async #runs(first: PlanCause): Promise<void> {
@@ -171,9 +193,11 @@ export class Planner {
       this.#next ??= cause;
       return;
     }
-    if (cause !== 'night' || this.#settings.publish !== 'nightly') return;
-    const { changed } = await publishPlan(this.#app, content, PLANNER);
-    this.#app.log.info({ changed, better, stops: content.totals.stops }, 'the night’s plan is published');
+    if (cause === 'night' && this.#settings.publish === 'nightly') {
+      const { changed } = await publishPlan(this.#app, content, PLANNER);
+      this.#app.log.info({ changed, better, stops: content.totals.stops }, 'the night’s plan is published');
+    }
+    this.prepare();
   }
 
   #budget(sites: number): Budget {
@@ -230,8 +254,15 @@ export class Planner {
     const nowMs = this.#app.clock.nowMs();
     const seq = await this.#app.store.changes.lastSeq();
     const known = this.#loaded;
-    if (known !== null && Math.abs(nowMs - known.atMs) < FRESH_MS && !(await this.#outdated(known.seq))) {
-      return known.plan;
+    const age = known === null ? Number.POSITIVE_INFINITY : Math.abs(nowMs - known.atMs);
+    if (known !== null && age < STALE_MS && !(await this.#outdated(known.seq))) {
+      const { plan } = known;
+      if (age >= FRESH_MS) {
+        // Who asks now has levels that are some minutes old, and who asks next has new ones.
+        this.forget();
+        setImmediate(() => this.prepare());
+      }
+      return plan;
     }
     const plan = loadPlan(this.#app, []).then(async (loaded) => {
       await this.#answering.ask<'load'>({ kind: 'load', loaded });
@@ -244,7 +275,7 @@ export class Planner {
     return plan;
   }
 
-  /** Levels may be a minute old; who works, where one may go and what is on the rounds may not. */
+  /** Levels may be some minutes old; who works, where one may go and what is on the rounds may not. */
   async #outdated(sinceSeq: number): Promise<boolean> {
     const changes = await this.#app.store.changes.after(sinceSeq, MOST_CHANGES);
     return changes.length === MOST_CHANGES || changes.some((change) => AT_ONCE.has(change.kind));
@@ -312,6 +343,7 @@ export class Planner {
     }
     const published = await publishPlan(this.#app, latest.content, actor);
     this.forget();
+    this.prepare();
     return published;
   }
 
