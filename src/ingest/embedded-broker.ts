@@ -1,21 +1,18 @@
 import { randomBytes } from 'node:crypto';
-import { createServer as createHttpServer, type Server as HttpServer, type RequestListener } from 'node:http';
-import { createServer as createHttpsServer } from 'node:https';
-import { createServer, type Server, type Socket } from 'node:net';
+import type { Socket } from 'node:net';
 import type { Duplex } from 'node:stream';
-import { createServer as createTlsServer, TLSSocket, type Server as TlsServer } from 'node:tls';
 import { Aedes, type AuthenticateError, type Client, type PublishPacket } from 'aedes';
-import { createWebSocketStream, WebSocketServer } from 'ws';
 import { type IncomingPack, packTopic, type Recorder, sourceOf } from '../app/readings/record-readings.js';
 import { DomainError } from '../domain/errors.js';
 import type { NodeId } from '../domain/ids.js';
 import type { Clock } from '../domain/ports/clock.js';
 import type { Log } from '../domain/ports/log.js';
 import type { Authenticate, ByCertificate, StillValid } from './authenticator.js';
+import { BrokerDoors, type Certificates, nameInCertificate } from './broker-doors.js';
 import { mayBeOnePack } from './commit-faults.js';
 import { CONNECT, cutPayload, FrameFilter, type FrameLimits } from './frame-filter.js';
 import { GroupCommit, type GroupCommitStats } from './group-commit.js';
-import { isLoopback, listen } from './listen.js';
+import { isLoopback } from './listen.js';
 import { type NodeState, nodeStateOf } from './node-state.js';
 import { type PrincipalLimits, PrincipalThrottle } from './principal-throttle.js';
 import { type MqttPrincipal, mayPublish, maySubscribe, nodeOfTopic } from './topic-rules.js';
@@ -46,11 +43,7 @@ export interface EmbeddedBrokerOptions {
   readonly onNodeState?: (nodeId: NodeId, state: NodeState) => void;
 }
 
-export interface BrokerTls {
-  readonly key: string;
-  readonly cert: string;
-  /** Whoever signed the certificates of nodes: a node that shows one needs no password. Null: none is asked for. */
-  readonly clientCa: string | null;
+export interface BrokerTls extends Certificates {
   readonly byCertificate: ByCertificate;
   /** 0 takes any free port; null listens on none. */
   readonly port: number | null;
@@ -80,7 +73,7 @@ export interface EmbeddedBroker {
   /** Ends the connections that what they were opened with would no longer open. */
   recheck(): Promise<void>;
   /** New connections over TLS are shown this certificate from now on. */
-  renewTls(tls: Pick<BrokerTls, 'key' | 'cert' | 'clientCa'>): void;
+  renewTls(certificates: Certificates): void;
   /** Stops listening, finishes and acknowledges what it holds, then closes the connections. */
   close(): Promise<void>;
 }
@@ -90,11 +83,7 @@ export const DEFAULT_MAX_CONNECTIONS = 10_000;
 /** A CONNECT with a last will is some hundred bytes; nobody is logged in yet when it arrives. */
 const MAX_CONTROL_BYTES = 64 * 1024;
 const KEPT_OF_LARGE_PAYLOAD_BYTES = 4 * 1024;
-/** A whole message over WebSocket is one frame, which is gathered in memory before we see it. */
-const MAX_WEBSOCKET_FRAME_BYTES = 16 * 1024 * 1024;
 const BAD_USER_NAME_OR_PASSWORD = 4;
-/** A handshake that takes longer holds a place that a node could have. */
-const HANDSHAKE_TIMEOUT_MS = 10_000;
 const RECHECK_MS = 5_000;
 
 const ANYONE: MqttPrincipal = { id: 'anyone', kind: 'anyone', siteId: null };
@@ -124,6 +113,7 @@ class Broker implements EmbeddedBroker {
   wssPort: number | null = null;
   readonly #options: EmbeddedBrokerOptions;
   readonly #aedes: Aedes;
+  readonly #doors: BrokerDoors;
   readonly #commit: GroupCommit<IncomingPack>;
   readonly #frameLimits: FrameLimits;
   readonly #principals = new WeakMap<Client, MqttPrincipal>();
@@ -131,13 +121,8 @@ class Broker implements EmbeddedBroker {
   readonly #clients = new Map<string, Client[]>();
   readonly #throttle: PrincipalThrottle | null;
   #recheckTimer: NodeJS.Timeout | null = null;
-  readonly #tlsServers: Pick<TlsServer, 'setSecureContext'>[] = [];
-  readonly #servers: (Server | HttpServer)[] = [];
-  /** All connections, logged in or not; a server is closed only when the last of them has ended. */
-  readonly #sockets = new Set<Socket>();
   /** Whom the certificate of a connection names. */
   readonly #certificates = new WeakMap<object, string>();
-  readonly #webSockets: WebSocketServer[] = [];
   #closing = false;
   #packs = 0;
   #deniedPublishes = 0;
@@ -145,6 +130,13 @@ class Broker implements EmbeddedBroker {
 
   constructor(options: EmbeddedBrokerOptions) {
     this.#options = options;
+    const { host, maxConnections, log } = options;
+    this.#doors = new BrokerDoors({
+      host,
+      maxConnections,
+      log,
+      onStream: (stream, socket) => this.#handle(stream, socket),
+    });
     this.#throttle = options.limits === undefined ? null : new PrincipalThrottle(options.limits);
     this.#commit = new GroupCommit((packs) => options.recorder.record(packs), mayBeOnePack);
     this.#frameLimits = {
@@ -182,22 +174,14 @@ class Broker implements EmbeddedBroker {
   }
 
   async start(): Promise<void> {
-    const { host, port, wsPort, tls } = this.#options;
+    const { port, wsPort, tls } = this.#options;
     await this.#aedes.listen();
     try {
       await this.#options.recorder.directory.refresh();
-      if (port !== null) {
-        const server = createServer({ noDelay: true }, (socket) => this.#handle(socket, socket));
-        this.#add(server);
-        this.port = await listen(server, { host, port, what: 'MQTT', option: '--mqtt' });
-      }
-      if (wsPort !== null) {
-        const server = createHttpServer(sayUpgrade);
-        this.#add(server);
-        this.#webSockets.push(this.#acceptWebSockets(server));
-        this.wsPort = await listen(server, { host, port: wsPort, what: 'MQTT over WebSocket', option: '--ws' });
-      }
-      if (tls !== undefined) await this.#startTls(host, tls);
+      if (port !== null) this.port = await this.#doors.tcp(port);
+      if (wsPort !== null) this.wsPort = await this.#doors.webSocket(wsPort);
+      if (tls !== undefined && tls.port !== null) this.tlsPort = await this.#doors.tls(tls.port, tls);
+      if (tls !== undefined && tls.wsPort !== null) this.wssPort = await this.#doors.webSocketTls(tls.wsPort, tls);
       if (this.#options.stillValid !== undefined) {
         this.#recheckTimer = setInterval(() => {
           this.#throttle?.forgetFull(performance.now());
@@ -232,7 +216,7 @@ class Broker implements EmbeddedBroker {
       slowed: this.#throttle?.slowed ?? 0,
       packs: this.#packs,
       deniedPublishes: this.#deniedPublishes,
-      deniedConnections: this.#deniedConnections,
+      deniedConnections: this.#deniedConnections + this.#doors.turnedAway,
       commit: this.#commit.stats(),
     };
   }
@@ -248,54 +232,21 @@ class Broker implements EmbeddedBroker {
     }
   }
 
-  renewTls({ key, cert, clientCa }: Pick<BrokerTls, 'key' | 'cert' | 'clientCa'>): void {
-    for (const server of this.#tlsServers) {
-      server.setSecureContext({ key, cert, ...(clientCa === null ? {} : { ca: clientCa }) });
-    }
+  renewTls(certificates: Certificates): void {
+    this.#doors.renewTls(certificates);
   }
 
   async close(): Promise<void> {
     if (this.#closing) return;
     this.#closing = true;
     if (this.#recheckTimer !== null) clearInterval(this.#recheckTimer);
-    const stopped = this.#servers.map((server) => new Promise<void>((resolve) => server.close(() => resolve())));
+    const { ended } = this.#doors.shut();
     await this.#commit.drain();
     // The acknowledgements were written in the turn that settled them; let the sockets take them.
     await new Promise<void>((resolve) => setImmediate(resolve));
     await new Promise<void>((resolve) => this.#aedes.close(() => resolve()));
-    for (const webSockets of this.#webSockets) webSockets.close();
-    for (const socket of this.#sockets) socket.destroy();
-    await Promise.all(stopped);
-  }
-
-  async #startTls(host: string, { key, cert, clientCa, port, wsPort }: BrokerTls): Promise<void> {
-    const options = {
-      key,
-      cert,
-      minVersion: 'TLSv1.2',
-      handshakeTimeout: HANDSHAKE_TIMEOUT_MS,
-      // A node without a certificate logs in with its password; one that nobody knows is not believed.
-      ...(clientCa === null ? {} : { ca: clientCa, requestCert: true, rejectUnauthorized: false }),
-    } as const;
-    const complain = (error: Error): void => {
-      this.#options.log.info({ reason: error.message }, 'MQTT connection over TLS dropped before its log-in');
-    };
-    if (port !== null) {
-      const server = createTlsServer(options, (socket) => this.#handle(socket, socket));
-      server.on('tlsClientError', complain);
-      this.#add(server);
-      this.#tlsServers.push(server);
-      this.tlsPort = await listen(server, { host, port, what: 'MQTT over TLS', option: 'BRIMLINE_MQTTS_PORT' });
-    }
-    if (wsPort !== null) {
-      const server = createHttpsServer(options, sayUpgrade);
-      server.on('tlsClientError', complain);
-      this.#add(server);
-      this.#tlsServers.push(server);
-      this.#webSockets.push(this.#acceptWebSockets(server));
-      const what = 'MQTT over WebSocket and TLS';
-      this.wssPort = await listen(server, { host, port: wsPort, what, option: 'BRIMLINE_WSS_PORT' });
-    }
+    this.#doors.clear();
+    await ended;
   }
 
   /** Of a principal's connections only the newest few stay: the older ones are most often half-open. */
@@ -320,38 +271,8 @@ class Broker implements EmbeddedBroker {
     else this.#clients.set(who.id, rest);
   }
 
-  #add(server: Server | HttpServer): void {
-    server.maxConnections = this.#options.maxConnections;
-    server.on('connection', (socket: Socket) => {
-      this.#sockets.add(socket);
-      socket.once('close', () => this.#sockets.delete(socket));
-    });
-    server.on('drop', () => {
-      this.#deniedConnections += 1;
-      this.#options.log.warn({ limit: this.#options.maxConnections }, 'MQTT connection refused: too many connections');
-    });
-    this.#servers.push(server);
-  }
-
-  #acceptWebSockets(server: HttpServer): WebSocketServer {
-    const webSockets = new WebSocketServer({
-      server,
-      maxPayload: MAX_WEBSOCKET_FRAME_BYTES,
-      perMessageDeflate: false,
-      handleProtocols: (protocols) => (protocols.has('mqtt') ? 'mqtt' : protocols.has('mqttv3.1') ? 'mqttv3.1' : false),
-    });
-    webSockets.on('connection', (socket, request) => {
-      const stream = createWebSocketStream(socket);
-      // The stream ends by an error event when the other side vanishes; aedes listens from here on.
-      this.#handle(stream, request.socket);
-    });
-    // The http server reports its own errors to listen(); ws passes them on to here as well.
-    webSockets.on('error', (error) => this.#options.log.debug({ reason: error.message }, 'WebSocket server'));
-    return webSockets;
-  }
-
   #handle(stream: Duplex, socket: Socket): void {
-    const named = nameIn(socket);
+    const named = nameInCertificate(socket);
     if (named !== null) this.#certificates.set(stream, named);
     const filter = new FrameFilter(this.#frameLimits);
     const read = stream.read.bind(stream);
@@ -492,15 +413,3 @@ class Broker implements EmbeddedBroker {
     done(null);
   }
 }
-
-/** Whom the certificate names that a node has shown, where somebody we trust has signed it. */
-function nameIn(socket: Socket): string | null {
-  if (!(socket instanceof TLSSocket) || !socket.authorized) return null;
-  const { CN } = socket.getPeerCertificate().subject ?? {};
-  return typeof CN === 'string' && CN !== '' ? CN : null;
-}
-
-const sayUpgrade: RequestListener = (_request, response) => {
-  response.writeHead(426, { 'content-type': 'text/plain; charset=utf-8', upgrade: 'websocket' });
-  response.end('This port speaks MQTT over WebSocket (sub-protocol "mqtt").\n');
-};
