@@ -73,11 +73,12 @@ function containersOf(stop: Stop | null, alarms: readonly Alarm[]): readonly Con
 function stopMessages(situation: SiteSituation, stop: Stop): readonly Message[] {
   const names = new Map(situation.pots.map((pot) => [pot.container.id, pot.container.name]));
   const pots = new Set(stop.tasks.map((task) => task.containerId)).size;
+  const common = { site: situation.site.name, pots, dueByMs: stop.dueByMs };
+  const litres = Math.round(stop.litres);
   return [
-    {
-      code: 'alert.stop',
-      params: { site: situation.site.name, pots, dueByMs: stop.dueByMs, litres: Math.round(stop.litres) },
-    },
+    litres === 0
+      ? { code: 'alert.stop_without_water', params: common }
+      : { code: 'alert.stop', params: { ...common, litres } },
     ...stop.tasks.map((task) => taskLine(task, names.get(task.containerId) ?? task.containerId)),
   ];
 }

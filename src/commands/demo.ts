@@ -60,7 +60,8 @@ export const demo: Command = {
     if (folder.kept === null) {
       terminal.progress('Simulating 45 days of 120 containers …');
       await generateFleet(options.seed ?? USUAL_SEED, folder.fleetDir, log);
-      await loadDemo(folder, START_BUSINESS_MS, log, stepsOn(terminal.progress));
+      const { planner } = readSettings({ data: folder.dataDir }, {});
+      await loadDemo(folder, START_BUSINESS_MS, planner, log, stepsOn(terminal.progress));
     }
     const ports = {
       http: await portFor(options.http, 8080),
@@ -106,7 +107,12 @@ function readSpeed(text: string | undefined): number {
   return speed;
 }
 
-const STEP_WORDS = { weather: 'Importing weather', readings: 'Importing readings', analysis: 'Analysing' } as const;
+const STEP_WORDS = {
+  weather: 'Importing weather',
+  readings: 'Importing readings',
+  analysis: 'Analysing',
+  rounds: 'Planning the rounds',
+} as const;
 
 function stepsOn(progress: (line: string) => void): ShowStep {
   return (step, doneFraction) => progress(`${STEP_WORDS[step]}: ${Math.floor(doneFraction * 100)} %`);

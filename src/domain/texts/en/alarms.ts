@@ -73,6 +73,7 @@ export const alarms = {
   'performance.cure.frequent': 'Comes more often than others: look for one cause behind its many times.',
 
   'alert.stop': '{site}: {pots#pot|pots} to see to by {dueByMs}, {litres} of water.',
+  'alert.stop_without_water': '{site}: {pots#pot|pots} to see to by {dueByMs}.',
   'alert.task.refill': '{pot}: refill {litres} by {dueByMs}',
   'alert.task.rewet_from_above': '{pot}: re-wet from above by {dueByMs}',
   'alert.task.find_leak': '{pot}: find the leak by {dueByMs}',

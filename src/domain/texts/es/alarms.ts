@@ -9,6 +9,7 @@ export const alarms: Record<keyof typeof english, string> = {
   'alarm.place.crew': 'Todo el equipo',
 
   'alert.stop': '{site}: {pots#maceta|macetas} que atender antes de {dueByMs}, {litres} de agua.',
+  'alert.stop_without_water': '{site}: {pots#maceta|macetas} que atender antes de {dueByMs}.',
   'alert.task.refill': '{pot}: rellenar {litres} antes de {dueByMs}',
   'alert.task.rewet_from_above': '{pot}: mojar desde arriba antes de {dueByMs}',
   'alert.task.find_leak': '{pot}: buscar la fuga antes de {dueByMs}',
