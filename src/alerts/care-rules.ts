@@ -2,7 +2,8 @@ import type { LocalDay } from '../domain/ids.js';
 import { addDays, daysBetween } from '../domain/local-day.js';
 import type { Message } from '../domain/message.js';
 import type { TaskKind } from '../domain/work.js';
-import { isNewlyPlanted } from './planting-age.js';
+import { isNewlyPlanted, plantedDay } from './planting-age.js';
+import { PLANTING_WINDOW_DAYS, plantingDue } from './planting-dates.js';
 import type { PotSituation, SiteSituation } from './situation.js';
 import { isOpen } from './task-life.js';
 
@@ -70,6 +71,7 @@ export function careNeeds(situation: SiteSituation, pot: PotSituation): readonly
     ...frost(situation, pot),
     ...storm(situation, pot),
     ...replanting(situation, pot),
+    ...seasonalReplanting(situation, pot),
   ];
 }
 
@@ -166,6 +168,16 @@ function replanting(situation: SiteSituation, pot: PotSituation): readonly CareN
   if (lookedMs === undefined && !isAsked) return [];
   const reason: Message = { code: 'task.reason.replant', params: { openedMs: finding.openedMs } };
   return [{ kind: 'replant', reason: [reason, ...finding.evidence], litres: null, beforeDay: null }];
+}
+
+/** What was agreed for the season, unless somebody has planted it of late. */
+function seasonalReplanting(situation: SiteSituation, pot: PotSituation): readonly CareNeed[] {
+  const { days, nowMs, terms } = situation;
+  const planted = [plantedDay(pot), pot.replantedDay ?? ''].sort().at(-1)!;
+  const dueDay = plantingDue(terms.replantOn, days.dayOf(nowMs), planted, isAlreadyAsked(situation, pot, 'replant'));
+  if (dueDay === null) return [];
+  const reason: Message = { code: 'task.reason.replant_season', params: { agreedDay: dueDay } };
+  return [{ kind: 'replant', reason: [reason], litres: null, beforeDay: addDays(dueDay, PLANTING_WINDOW_DAYS) }];
 }
 
 function coldest(situation: SiteSituation, aheadDays: number): number {

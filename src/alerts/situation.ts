@@ -1,4 +1,5 @@
 import type { Alarm, AlarmOverride } from '../domain/alarm.js';
+import type { SiteTerms } from '../domain/crew.js';
 import type { EpochMs, GatewayId, LocalDay, NodeId, PersonId } from '../domain/ids.js';
 import type { LocalDays } from '../domain/local-day.js';
 import type { Finding, PotEvent, PotStatus } from '../domain/pot.js';
@@ -22,6 +23,8 @@ export interface PotSituation {
   readonly rainToCome: RainToCome | null;
   /** Null where nothing of it is known. */
   readonly care: CareFacts | null;
+  /** When it was replanted last by a task on record; null: never. */
+  readonly replantedDay: LocalDay | null;
 }
 
 /** What a pot's own record says of its care; the loader works it out. */
@@ -51,6 +54,8 @@ export interface SiteSituation {
   readonly site: Site;
   readonly days: LocalDays;
   readonly calendar: WorkCalendar;
+  /** What was agreed with the client. */
+  readonly terms: SiteTerms;
   /** Pots that stand there now; those taken away are gone. */
   readonly pots: readonly PotSituation[];
   /** The weather to come, as last forecast, from today on; empty where none is known. */

@@ -55,6 +55,8 @@ export interface SiteTerms {
   readonly forbiddenPeople: readonly PersonId[];
   /** A visit at least every so many days was agreed; null: as the water asks. */
   readonly visitEveryDays: number | null;
+  /** Days of the year, `MM-DD`, around which the pots are replanted for the season. */
+  readonly replantOn: readonly string[];
 }
 
 const WORKING_WEEKDAYS = [1, 2, 3, 4, 5] as const;
@@ -82,5 +84,6 @@ export function usualSiteTerms(siteId: SiteId): SiteTerms {
     skills: [],
     forbiddenPeople: [],
     visitEveryDays: null,
+    replantOn: [],
   };
 }

@@ -96,6 +96,8 @@ export const siteTermsJson: z.ZodType<SiteTerms> = z.object({
   skills: z.array(z.string()),
   forbiddenPeople: z.array(z.string()),
   visitEveryDays: nullableNumber,
+  // Terms of before there were such dates have none.
+  replantOn: z.array(z.string()).default([]),
 });
 
 const alarmKind = z.enum([

@@ -74,6 +74,10 @@ describe('the settings', () => {
     await terms.getByLabel('To', { exact: true }).fill('10:00');
     await terms.getByLabel('Jordi Puig').check();
     await terms.getByLabel(/^Agreed/).fill('14');
+    await terms.getByLabel('Month', { exact: true }).selectOption({ label: 'October' });
+    await terms.getByLabel('Day of the month').selectOption('20');
+    await terms.getByRole('button', { name: 'Add the day' }).click();
+    await terms.getByText('20 October').waitFor();
     await terms.getByRole('button', { name: 'Keep' }).click();
     await page.getByRole('status').getByText('Kept: Quay pool deck. The plan follows.').waitFor();
     expect(await stage.server.store.crew.siteTerms()).toMatchObject([
@@ -82,6 +86,7 @@ describe('the settings', () => {
         hours: [{ weekday: 1, fromMinute: 420, toMinute: 600 }],
         forbiddenPeople: ['technician2'],
         visitEveryDays: 14,
+        replantOn: ['10-20'],
       },
     ]);
 

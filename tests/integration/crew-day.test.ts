@@ -3,6 +3,7 @@ import { alarmPerformance } from '../../src/app/fieldwork/alarm-performance.js';
 import { alarmOverrides, overrideAlarm } from '../../src/app/fieldwork/alarm-settings.js';
 import { actOnAlarm, alarm, alarms } from '../../src/app/fieldwork/alarms.js';
 import { alerts, markAlertRead } from '../../src/app/fieldwork/alerts.js';
+import { setSiteTerms } from '../../src/app/fieldwork/crew.js';
 import { moveStop, planStop, removeStop, round, rounds, setOut } from '../../src/app/fieldwork/rounds.js';
 import { addTask, cancelTask, task, tasks } from '../../src/app/fieldwork/tasks.js';
 import { today } from '../../src/app/fieldwork/today.js';
@@ -10,6 +11,7 @@ import { verifyTasks } from '../../src/app/fieldwork/verify-tasks.js';
 import { verifyVisits } from '../../src/app/fieldwork/verify-visits.js';
 import { recordVisit, type VisitInput, visit } from '../../src/app/fieldwork/visits.js';
 import { WHOLE_FLEET } from '../../src/domain/access.js';
+import { usualSiteTerms } from '../../src/domain/crew.js';
 import { addDays } from '../../src/domain/local-day.js';
 import { DAY, type Garden, HOUR, MINUTE, MONDAY, plantGarden } from '../support/garden.js';
 import { openTempStore } from '../support/temp-store.js';
@@ -317,6 +319,40 @@ describe('rounds by hand', () => {
       priority: 'low',
       message: { code: 'alarm.dry.now' },
     });
+  });
+});
+
+describe('a replanting that was agreed for the season', () => {
+  it('is asked for at each pot of the site as soon as it was entered, and settled by the visit that did it', async () => {
+    const garden = await mondayMorning();
+    const { app, dispatcher, technician, store } = garden;
+    const terms = { ...usualSiteTerms('S2'), replantOn: [addDays(TODAY, 6).slice(5)] };
+    await setSiteTerms(app, dispatcher, terms);
+    await garden.settle();
+    const asked = async () =>
+      (await tasks(app, dispatcher, { openOnly: true, siteId: 'S2', containerId: null })).filter(
+        (one) => one.kind === 'replant',
+      );
+    const [task] = await asked();
+    expect(task).toMatchObject({
+      containerId: 'S2P1',
+      state: 'proposed',
+      reason: [{ code: 'task.reason.replant_season' }],
+    });
+    const action = {
+      containerId: 'S2P1',
+      taskId: null,
+      work: 'replant',
+      litres: null,
+      exception: null,
+      note: null,
+    } as const;
+    await recordVisit(app, technician, refill(garden, 0, { siteId: 'S2', actions: [action] }));
+    await garden.settle();
+    expect(await asked()).toEqual([]);
+    await garden.runTo(MONDAY + 2 * DAY);
+    expect(await asked()).toEqual([]);
+    expect((await store.crew.siteTerms()).map(({ replantOn }) => replantOn)).toEqual([terms.replantOn]);
   });
 });
 

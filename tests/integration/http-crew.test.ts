@@ -105,11 +105,15 @@ describe('the terms of a site', () => {
       skills: ['key 14'],
       forbiddenPeople: ['ana'],
       visitEveryDays: 10,
+      replantOn: ['02-29', '10-20'],
     };
     expect((await dispatcher.put('/api/v1/sites/S1/terms', terms)).status).toBe(200);
     expect((await dispatcher.get('/api/v1/sites/S1/terms')).body).toEqual({ siteId: 'S1', ...terms });
     const bad = await dispatcher.put('/api/v1/sites/S1/terms', { ...terms, forbiddenPeople: ['nobody'] });
     expect(bad.status).toBe(400);
+    const noDay = await dispatcher.put('/api/v1/sites/S1/terms', { ...terms, replantOn: ['04-31'] });
+    expect(noDay.status).toBe(400);
+    expect(JSON.stringify(noDay.body)).toContain('is no day of the year');
     expect((await dispatcher.get('/api/v1/sites/none/terms')).status).toBe(404);
   });
 });

@@ -1,5 +1,6 @@
 import type { PotSituation, SiteSituation } from '../../src/alerts/situation.js';
 import { USUAL_CALENDAR } from '../../src/alerts/work-calendar.js';
+import { usualSiteTerms } from '../../src/domain/crew.js';
 import { LocalDays } from '../../src/domain/local-day.js';
 import type { Finding, FindingKind, Forecast, PotEvent, PotStatus, Severity } from '../../src/domain/pot.js';
 import type { RoundStop, Task } from '../../src/domain/work.js';
@@ -21,6 +22,7 @@ export function potWith(p10Days: number | null, more: Partial<PotSituation> = {}
     recentEvents: [],
     rainToCome: null,
     care: null,
+    replantedDay: null,
     ...more,
   };
 }
@@ -114,6 +116,7 @@ export function siteWith(pots: readonly PotSituation[], more: Partial<SiteSituat
     site: testSite('S1'),
     days: MADRID,
     calendar: USUAL_CALENDAR,
+    terms: usualSiteTerms('S1'),
     outlook: [],
     pots,
     alarms: [],

@@ -4,6 +4,7 @@ import { WEEKDAYS, weekdayName, wordsOf } from '../state/week.js';
 import { useApp, useBusy, useLive } from './app-context.js';
 import { faultText, LoadState } from './fault.js';
 import { CheckField, HoursRows, SelectField, SpanRows, TextField } from './fields.js';
+import { YearDayRows } from './year-days.js';
 
 const MORNING = { fromMinute: 7 * 60, toMinute: 12 * 60 };
 
@@ -144,6 +145,11 @@ function TermsForm({ terms, siteName }: { readonly terms: SiteTerms; readonly si
         max="366"
         value={draft.visitEveryDays === null ? '' : String(draft.visitEveryDays)}
         onValue={(text) => set({ visitEveryDays: text.trim() === '' ? null : Number(text) })}
+      />
+      <YearDayRows
+        legend={voice.say('terms.replant')}
+        days={draft.replantOn}
+        onDays={(replantOn) => set({ replantOn })}
       />
       <button type="submit" class="press press--first" disabled={busy}>
         {voice.say('terms.save')}

@@ -27,6 +27,7 @@ const PAGE = 1000;
 /** What alarms, tasks and alerts depend on; all else in the log is passed over. */
 const WATCHED: ReadonlySet<WriteKind> = new Set([
   'site',
+  'site_terms',
   'container',
   'assignment',
   'assignment_removed',

@@ -3,7 +3,7 @@ import type { CareFacts } from '../../alerts/situation.js';
 import { WHOLE_FLEET } from '../../domain/access.js';
 import type { ContainerId, EpochMs, LocalDay } from '../../domain/ids.js';
 import { addDays, daysBetween } from '../../domain/local-day.js';
-import type { Store } from '../../domain/ports/store.js';
+import type { DoneTask, Store } from '../../domain/ports/store.js';
 import type { Container, Site } from '../../domain/registry.js';
 import type { WeatherDay } from '../../domain/weather.js';
 import type { TaskKind } from '../../domain/work.js';
@@ -27,17 +27,20 @@ interface Known {
 /** Weather of half a year is read once a day for each site, and again when some care was done. */
 const known = new WeakMap<object, Map<string, Known>>();
 
-/** What the record says of the care of a site's pots; those without a beginning on record are left out. */
+/**
+ * What the record says of the care of a site's pots; those without a beginning on record are left out.
+ * @param done when each kind of task was last done at each of them
+ */
 export async function careFacts(
   store: Store,
   fleet: FleetView,
   site: Site,
   containers: readonly Container[],
+  done: readonly DoneTask[],
   nowMs: EpochMs,
 ): Promise<ReadonlyMap<ContainerId, CareFacts>> {
   const days = fleet.daysOf(site);
   const today = days.dayOf(nowMs);
-  const done = await store.work.lastDone(site.id);
   const since = containers.map((container) => fleet.measuredSinceMs.get(container.id) ?? 0);
   const key = JSON.stringify([today, done, containers, since]);
   const sites = known.get(store) ?? new Map<string, Known>();

@@ -2,6 +2,7 @@ import { stopTopic } from '../../alerts/alert-rules.js';
 import type { PotSituation, SiteSituation } from '../../alerts/situation.js';
 import { isOpen } from '../../alerts/task-life.js';
 import { WHOLE_FLEET } from '../../domain/access.js';
+import { usualSiteTerms } from '../../domain/crew.js';
 import type { ContainerId, EpochMs, SiteId } from '../../domain/ids.js';
 import { addDays, DAY_MS, HOUR_MS } from '../../domain/local-day.js';
 import type { Store } from '../../domain/ports/store.js';
@@ -35,8 +36,9 @@ export async function loadSituations(
 ): Promise<readonly SiteSituation[]> {
   const ids = [...fleet.sites.keys()].filter((id) => siteIds === null || siteIds.has(id)).sort();
   if (ids.length === 0) return [];
-  const [people, stops, pots] = await Promise.all([
+  const [people, terms, stops, pots] = await Promise.all([
     store.people.people(),
+    store.crew.siteTerms(),
     loadStops(store, fleet, ids, nowMs),
     loadPots(store, fleet, ids),
   ]);
@@ -64,6 +66,7 @@ export async function loadSituations(
       site,
       days: fleet.daysOf(site),
       calendar,
+      terms: terms.find((row) => row.siteId === id) ?? usualSiteTerms(id),
       pots: await potSituations(store, fleet, site, pots, tasks, outlook, nowMs),
       outlook,
       alarms,
@@ -131,9 +134,11 @@ async function potSituations(
 ): Promise<readonly PotSituation[]> {
   const pots: PotSituation[] = [];
   const containers = fleet.containersOfSite.get(site.id) ?? [];
-  const care = await careFacts(store, fleet, site, containers, nowMs);
+  const done = await store.work.lastDone(site.id);
+  const care = await careFacts(store, fleet, site, containers, done, nowMs);
   for (const container of [...containers].sort((a, b) => (a.id < b.id ? -1 : 1))) {
     const nodeId = fleet.nodeOf.get(container.id) ?? null;
+    const replanted = done.find((one) => one.containerId === container.id && one.kind === 'replant');
     pots.push({
       container,
       status: loaded.statuses.get(container.id) ?? null,
@@ -142,6 +147,7 @@ async function potSituations(
       gatewayId: nodeId === null ? null : (fleet.gatewayOfNode.get(nodeId) ?? null),
       rainToCome: rainToCome(container, outlook, fleet.daysOf(site), nowMs),
       care: care.get(container.id) ?? null,
+      replantedDay: replanted === undefined ? null : fleet.daysOf(site).dayOf(replanted.atMs),
       recentEvents: await eventsSinceAsked(store, container.id, tasks, nowMs),
     });
   }

@@ -81,6 +81,13 @@ export interface RegistryReader {
   fleet(): Promise<Fleet>;
 }
 
+/** When a kind of task was last done at a container. */
+export interface DoneTask {
+  readonly containerId: ContainerId;
+  readonly kind: TaskKind;
+  readonly atMs: EpochMs;
+}
+
 /** How the crew works; what nobody set is not there (see `usualCrewTerms`, `usualSiteTerms`). */
 export interface CrewReader {
   crewTerms(): Promise<readonly CrewTerms[]>;
@@ -220,9 +227,7 @@ export interface WorkReader {
   ): Promise<readonly Task[]>;
   task(scope: Scope, id: string): Promise<Task | null>;
   /** When work of each kind was last done at the pots of a site: only what was done or verified. */
-  lastDone(
-    siteId: SiteId,
-  ): Promise<readonly { readonly containerId: ContainerId; readonly kind: TaskKind; readonly atMs: EpochMs }[]>;
+  lastDone(siteId: SiteId): Promise<readonly DoneTask[]>;
   taskTransitions(taskId: string): Promise<readonly TaskTransition[]>;
   roundStops(filter: {
     readonly fromDay: LocalDay;

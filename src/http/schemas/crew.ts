@@ -29,6 +29,14 @@ const crewFields = {
 export const crewTerms = z.object({ personId: id, ...crewFields }).meta({ id: 'CrewTerms' });
 export const crewTermsBody = z.object(crewFields);
 
+const monthDay = z
+  .string()
+  // Of a leap year, so that 29 February is one.
+  .refine((text) => /^\d{2}-\d{2}$/.test(text) && localDay.safeParse(`2028-${text}`).success, {
+    error: 'is no day of the year; write month and day as in 04-15',
+  })
+  .meta({ examples: ['04-15'] });
+
 const siteFields = {
   hours: list(weekdayHours).meta({
     description: 'When the crew may come; empty: at any time. With some, a weekday without one is closed',
@@ -43,10 +51,13 @@ const siteFields = {
     .int('is not a whole number')
     .nullable()
     .meta({ description: 'A visit at least every so many days was agreed; null: as the water asks' }),
+  replantOn: z.array(monthDay).max(12, 'are more than twelve').readonly().meta({
+    description: 'Days of the year around which the pots are replanted for the season',
+  }),
 };
 
 export const siteTerms = z.object({ siteId: id, ...siteFields }).meta({ id: 'SiteTerms' });
-export const siteTermsBody = z.object(siteFields);
+export const siteTermsBody = z.object({ ...siteFields, replantOn: siteFields.replantOn.default([]) });
 
 const absenceFields = {
   personId: id.nullable(),

@@ -3,6 +3,8 @@ import { releaseDaysAt } from '../../../src/alerts/care-rules.js';
 import { reconcileTasks } from '../../../src/alerts/reconcile-tasks.js';
 import type { CareFacts, PotSituation } from '../../../src/alerts/situation.js';
 import { wantedTasks } from '../../../src/alerts/task-rules.js';
+import { usualSiteTerms } from '../../../src/domain/crew.js';
+import { addDays } from '../../../src/domain/local-day.js';
 import type { WeatherDay } from '../../../src/domain/weather.js';
 import { testContainer } from '../../support/garden.js';
 import {
@@ -130,5 +132,26 @@ describe('replanting', () => {
     expect(kinds(pot)).toEqual(['inspect']);
     const looked = taskOf('inspect', { state: 'done', changedMs: MONDAY - 4 * DAY });
     expect(kinds(pot, { tasks: [looked] })).toContain('replant');
+  });
+
+  it('is asked for around the days of the year that were agreed, once, with the work that a dead planting needs', () => {
+    const today = MADRID.dayOf(MONDAY);
+    const terms = { ...usualSiteTerms('S1'), replantOn: [addDays(today, 5).slice(5)] };
+    const pot = potWith(null, {});
+    expect(kinds(pot)).not.toContain('replant');
+    const [task] = wantedTasks(siteWith([pot], { terms })).filter(({ kind }) => kind === 'replant');
+    expect(task).toMatchObject({
+      reason: [{ code: 'task.reason.replant_season', params: { agreedDay: addDays(today, 5) } }],
+      dueByMs: MADRID.startMs(addDays(today, 19)),
+      cautions: ['caution.lifting'],
+    });
+    expect(kinds(potWith(null, { replantedDay: addDays(today, -10) }), { terms })).not.toContain('replant');
+    const dead = potWith(null, { findings: [findingOf('demand_collapsed')] });
+    const looked = taskOf('inspect', { state: 'done', changedMs: MONDAY - 4 * DAY });
+    const both = wantedTasks(siteWith([dead], { terms, tasks: [looked] })).filter(({ kind }) => kind === 'replant');
+    expect(both).toHaveLength(1);
+    expect(both[0]?.reason.map(({ code }) => code)).toEqual(
+      expect.arrayContaining(['task.reason.replant', 'task.reason.replant_season']),
+    );
   });
 });

@@ -132,6 +132,12 @@ export const settingsScreen = {
   'terms.skills': 'What a person must hold to go there, parted by commas',
   'terms.forbidden': 'Who does not go there',
   'terms.every': 'Agreed: a visit at least every so many days (empty: as the water asks)',
+  'terms.replant': 'Replanted each year around',
+  'terms.replant_none': 'No season agreed.',
+  'terms.replant_month': 'Month',
+  'terms.replant_day': 'Day of the month',
+  'terms.replant_add': 'Add the day',
+  'terms.replant_remove': 'Remove: replanted around {day}',
   'terms.save': 'Keep',
   'terms.kept': 'Kept: {site}. The plan follows.',
 

@@ -40,6 +40,7 @@ export const work = {
   'task.reason.commission': 'New since {installedDay}; its wick has not shown yet that it lifts water.',
   'task.reason.frost': '{tminC} forecast for {day}, and the reservoir is too full to freeze without harm.',
   'task.reason.storm': '{rainMm} of rain forecast for {day}, and the overflow does not run: make room.',
+  'task.reason.replant_season': 'Agreed for the season: replanted around {agreedDay}.',
   'task.reason.replant': 'Somebody has looked, and the plants still do not draw; seen since {openedMs}.',
   'task.reason.asked': '{person} asked for it: {note}',
   'task.made': 'Proposed.',

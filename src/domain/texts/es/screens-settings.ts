@@ -133,6 +133,12 @@ export const settingsScreen: Record<keyof typeof english, string> = {
   'terms.skills': 'Qué debe tener quien vaya, separado por comas',
   'terms.forbidden': 'Quién no va',
   'terms.every': 'Acordado: una visita al menos cada tantos días (vacío: según pida el agua)',
+  'terms.replant': 'Se replanta cada año hacia',
+  'terms.replant_none': 'Ninguna temporada acordada.',
+  'terms.replant_month': 'Mes',
+  'terms.replant_day': 'Día del mes',
+  'terms.replant_add': 'Añadir el día',
+  'terms.replant_remove': 'Quitar: se replanta hacia el {day}',
   'terms.save': 'Guardar',
   'terms.kept': 'Guardado: {site}. El plan lo sigue.',
 

@@ -33,6 +33,7 @@ export const work: Record<keyof typeof english, string> = {
   'task.reason.commission': 'Nueva desde el {installedDay}; su mecha aún no ha mostrado que sube agua.',
   'task.reason.frost': 'Se esperan {tminC} el {day}, y el depósito está demasiado lleno para helarse sin daño.',
   'task.reason.storm': 'Se esperan {rainMm} de lluvia el {day}, y el rebosadero no suelta agua: haga sitio.',
+  'task.reason.replant_season': 'Acordado para la temporada: replantar hacia el {agreedDay}.',
   'task.reason.replant': 'Alguien ha mirado, y las plantas siguen sin beber; visto desde {openedMs}.',
   'task.reason.asked': '{person} lo pidió: {note}',
 
