@@ -1,3 +1,5 @@
+import { CATALOGUE } from '../../alerts/catalogue.js';
+import { CREW_TOPIC } from '../../alerts/crew-room.js';
 import { decideDelivery, type Occasion } from '../../alerts/delivery-rules.js';
 import { entriesFor } from '../../alerts/outbox-rules.js';
 import { WHOLE_FLEET } from '../../domain/access.js';
@@ -118,6 +120,10 @@ async function tellFirm(
 
 /** An alert weighs as much as the gravest alarm that stands behind it; one that is high breaks quiet hours. */
 async function occasionOf(app: App, alert: Alert): Promise<Occasion> {
+  const { crew_full: crewFull } = CATALOGUE;
+  if (alert.topic === CREW_TOPIC) {
+    return { siteId: null, priority: crewFull.priority, kinds: ['crew_full'], urgent: crewFull.priority === 'high' };
+  }
   // What is about no site, as the digest, is for whoever gets it; it can wait.
   if (alert.siteId === null) return { siteId: null, priority: 'high', kinds: [], urgent: false };
   const rank = { low: 0, medium: 1, high: 2 } as const;
