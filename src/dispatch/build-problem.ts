@@ -49,7 +49,7 @@ export interface BuiltProblem {
   /** Tour t is `crew[t]` of the input; customer c is `sites[c]`. */
   readonly input: PlanInput;
   readonly outlooks: readonly SiteOutlook[];
-  /** Days from now until a visit on each day of the horizon has surely taken place. */
+  /** Days from now until a visit on each day of the horizon, by the hour of the settings. */
   readonly visitInDays: readonly number[];
   readonly tourOf: ReadonlyMap<string, number>;
 }

@@ -109,7 +109,10 @@ export interface PlanSettings {
   readonly otherDayCost: number;
   readonly otherTechnicianCost: number;
   readonly firmnessPerDay: number;
-  /** Hour of the local day by which a visit has surely taken place. */
+  /**
+   * Hour of the local day until which a pot that draws evenly has drawn what it really draws before its visit. A round's middle
+   * is late in the morning, and more than half of a day's use comes after it; ours, no source.
+   */
   readonly visitedByHour: number;
   /** Relative standard deviation of the weather's part in the use after a fill; ours, no source. */
   readonly weatherSpread: number;
@@ -133,7 +136,7 @@ export const PLAN_SETTINGS: PlanSettings = {
   otherDayCost: 12,
   otherTechnicianCost: 6,
   firmnessPerDay: 0.8,
-  visitedByHour: 17,
+  visitedByHour: 14,
   weatherSpread: 0.15,
   unknownWithinDays: 2,
 };

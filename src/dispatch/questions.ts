@@ -84,7 +84,7 @@ function runOf({ built }: Board, { plan }: UrgentOffer): Pick<Offer, 'exceedsShi
 
 /** Days from now until a minute of the first day. */
 function inDays({ built }: Board, minute: number): number {
-  // A visit that has surely taken place at the hour of the settings lies `visitInDays[0]` ahead.
+  // A visit at the hour of the settings lies `visitInDays[0]` ahead.
   return Math.max(0, built.visitInDays[0]! + (minute - built.input.settings.visitedByHour * 60) / 1440);
 }
 

@@ -127,7 +127,7 @@ export interface VisitDeadlines {
 
 /**
  * Deadlines and litres of one pot over the horizon.
- * @param visitInDays days from now until a visit on each day of the horizon has surely taken place, rising by about one
+ * @param visitInDays days from now until a visit on each day of the horizon, rising by about one
  * @param useFactors expected use of each day as a multiple of `litresPerDay`; the last goes on
  * @param risk accepted chance (0-1) that the pot is dry before its visit
  */

@@ -92,7 +92,8 @@ function legLength(raw: RawRouting, i: number, j: number): number {
   if (raw.rule === 'matrix') return raw.matrix![i * raw.demands.length + j]!;
   const [x1, y1] = raw.points[i]!;
   const [x2, y2] = raw.points[j]!;
-  const straight = Math.hypot(x1 - x2, y1 - y2);
+  // Not `Math.hypot`: its last digit is off where the root is whole, and the leg lost a tenth.
+  const straight = Math.sqrt((x1 - x2) ** 2 + (y1 - y2) ** 2);
   switch (raw.rule) {
     case 'truncate-1':
       return Math.floor(10 * straight);
