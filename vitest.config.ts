@@ -7,6 +7,7 @@ export default defineConfig({
         test: {
           name: 'unit',
           include: ['tests/unit/**/*.test.ts', 'tests/property/**/*.test.ts', 'tests/published/**/*.test.ts'],
+          setupFiles: ['tests/support/property-seed.ts'],
           testTimeout: 20_000,
         },
       },
@@ -14,6 +15,7 @@ export default defineConfig({
         test: {
           name: 'integration',
           include: ['tests/integration/**/*.test.ts'],
+          setupFiles: ['tests/support/property-seed.ts'],
           testTimeout: 120_000,
           hookTimeout: 60_000,
           fileParallelism: false,

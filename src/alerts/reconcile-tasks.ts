@@ -159,7 +159,7 @@ class TaskBook {
 
   #create(want: WantedTask): void {
     const task: Task = {
-      id: `${want.containerId}:${want.kind}:${this.#nowMs}`,
+      id: this.#freeId(want),
       siteId: this.#situation.site.id,
       state: 'proposed',
       createdMs: this.#nowMs,
@@ -177,6 +177,13 @@ class TaskBook {
       actor: TASK_RULES,
       reason: want.reason[0] ?? { code: 'task.made', params: {} },
     });
+  }
+
+  /** A clock that stands, or jumps back, would give the same id to a task that was called off and asked for again. */
+  #freeId({ containerId, kind }: WantedTask): string {
+    let number = this.#nowMs;
+    while (this.#tasks.has(`${containerId}:${kind}:${number}`)) number += 1;
+    return `${containerId}:${kind}:${number}`;
   }
 
   #update(task: Task, want: WantedTask): void {

@@ -209,6 +209,30 @@ describe('alarms, tasks and alerts of a site, whatever happens there', () => {
   });
 });
 
+describe('tasks', () => {
+  it('have an id of their own, also where one is called off and asked for again at the same moment', () => {
+    const quiet: Turn = {
+      hours: 0,
+      p10Days: [null, null],
+      findings: [[], []],
+      rained: false,
+      crewIsFull: false,
+      stop: null,
+      act: 'nothing',
+    };
+    const site = new Site();
+    const look = (kinds: FindingKind[]) =>
+      site.take(reconcileSite(site.situation({ ...quiet, findings: [kinds, []] })).writes);
+    look(['nodes_swapped']);
+    look([]);
+    look(['sensor_fouled']);
+    const [before, after, ...more] = [...site.tasks.values()];
+    expect(more).toEqual([]);
+    expect([before?.state, after?.state]).toEqual(['cancelled', 'proposed']);
+    expect(after?.kind).toBe(before?.kind);
+  });
+});
+
 describe('alerts', () => {
   it('go to the technician of the day once the stop is planned, and are withdrawn when it is moot', () => {
     const quiet: Turn = {
