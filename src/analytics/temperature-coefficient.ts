@@ -9,7 +9,8 @@ export interface TemperatureCoefficient {
 }
 
 const NIGHT_SHARE_PRIOR = { mean: 0.25, sd: 0.15 } as const;
-const COEFFICIENT_PRIOR_SD = 0.17;
+/** Of sensors of this kind, mm/K, before anything was learnt of one. */
+export const COEFFICIENT_PRIOR_SD = 0.17;
 /** The element lags behind the air, so that the formal deviation is too small by about this. */
 const INFLATION = 2;
 const LEAST_NIGHTS = 8;

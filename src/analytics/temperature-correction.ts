@@ -6,7 +6,7 @@ export interface TemperatureCorrection {
 }
 
 /** Levels are stated as the sensor reads them at this temperature; common practice for zero and span, no source. */
-const REFERENCE_C = 20;
+export const REFERENCE_C = 20;
 /** A coefficient that is known less well would do more harm than good. */
 const KNOWN_SD_MM_PER_K = 0.08;
 /** One that cannot be told from none is left out. */

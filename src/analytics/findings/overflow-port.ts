@@ -3,6 +3,8 @@ import { DAY_MS, HOUR_MS } from '../../domain/local-day.js';
 import type { FindingDraft } from '../../domain/pot.js';
 import type { CleanReading } from '../clean-reading.js';
 import type { PotView } from '../pot-view.js';
+import { COEFFICIENT_PRIOR_SD } from '../temperature-coefficient.js';
+import { REFERENCE_C } from '../temperature-correction.js';
 import { makeDraft, say } from './draft.js';
 
 /**
@@ -54,12 +56,26 @@ function marginMm(noiseMm: number): number {
   return Math.max(4, 3 * noiseMm + 2);
 }
 
+/** The coefficient of temperature may be off by this many deviations before a stand counts. */
+const DOUBTED_SDS = 2;
+
+/**
+ * A cold night lifts the reading of many sensors by millimetres, and lasts as long as a stand would: the level is judged
+ * as at the reference temperature, with what is not known of the sensor's response as doubt.
+ */
+function restated(view: PotView, levelMm: number, temperatureC: number | null) {
+  if (temperatureC === null) return { levelMm, doubtMm: 0 };
+  const kelvin = temperatureC - REFERENCE_C;
+  const sdMmPerK = view.temperatureSdMmPerK ?? COEFFICIENT_PRIOR_SD;
+  return { levelMm: levelMm - view.temperatureMmPerK * kelvin, doubtMm: DOUBTED_SDS * sdMmPerK * Math.abs(kelvin) };
+}
+
 export function portOnReading(view: PotView, state: PortState, reading: CleanReading): PortState {
-  const levelMm = reading.levelMm;
-  if (levelMm === null || reading.rawLevelMm === null) return state;
+  if (reading.levelMm === null || reading.rawLevelMm === null) return state;
   if (reading.verdict !== 'accepted' && reading.verdict !== 'jump') return state;
   const invertMm = view.ctx.container.reservoir.overflowMm;
-  const above = levelMm - invertMm > marginMm(reading.noiseMm);
+  const { levelMm, doubtMm } = restated(view, reading.levelMm, reading.temperatureC);
+  const above = levelMm - invertMm > marginMm(reading.noiseMm) + doubtMm;
   const { stand } = state;
   if (above) {
     if (stand === null) {

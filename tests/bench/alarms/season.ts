@@ -164,7 +164,7 @@ class SeasonRun {
       ...(readings.length === 0 ? [] : [{ kind: 'readings', rows: readings } as const]),
     ]);
     while ((await this.#analysis.step()).changes > 0);
-    // Old readings, as a node with a wrong clock sends with every message, keep the stage silent for some seconds.
+    // Old readings, as a node with a wrong clock sends with every message, keep the stage silent about its pot for a while.
     this.#processClock.atMs += MINUTE_MS;
     await this.#analysis.step();
     if (nowMs - this.#lookedMs >= LOOK_EVERY_MS) {

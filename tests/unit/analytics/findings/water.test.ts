@@ -8,6 +8,7 @@ import { NOT_WATERLOGGED, waterloggedOnDay } from '../../../../src/analytics/fin
 import { weigh } from '../../../../src/analytics/findings/weigh.js';
 import { NO_WICK_FAILURE, wickFailed, wickOnDay } from '../../../../src/analytics/findings/wick-failed.js';
 import { limitedOnDay, NO_LIMIT } from '../../../../src/analytics/findings/wick-limited.js';
+import type { PotView } from '../../../../src/analytics/pot-view.js';
 import { DAY_MS, HOUR_MS } from '../../../../src/domain/local-day.js';
 import { makeDay, makeReading, makeView, packDays, START_DAY, START_MS } from '../../../support/pot-view.js';
 
@@ -121,6 +122,29 @@ describe('an overflow port', () => {
   it('is called partly blocked where the water runs out slowly', () => {
     const falling = [240, 236, 232, 229, 226, 223, 220, 217, 215, 213, 211, 210, 209, 208, 207.5, 207];
     expect(fold([150, ...falling])?.kind).toBe('overflow_partly_blocked');
+  });
+});
+
+describe('an overflow port in the cold', () => {
+  // At -10 °C the sensor reads 0.2 mm/K × 30 K = 6 mm too high; the water stands at the invert of 200 mm.
+  const cold = (levelMm: number, learnt: Partial<PotView>) => {
+    const view = makeView({ demandLitresPerDay: 0.2, ...learnt });
+    const readings = Array.from({ length: 20 }, (_, i) =>
+      makeReading({ timeMs: START_MS + i * HOUR_MS, levelMm, rawLevelMm: levelMm, temperatureC: -10 }),
+    );
+    const state = readings.reduce((before, reading) => portOnReading(view, before, reading), NO_PORT);
+    return overflowPort(view, state, START_MS + 20 * HOUR_MS);
+  };
+  const learnt = { temperatureMmPerK: -0.2, temperatureSdMmPerK: 0.02 };
+
+  it('is not called blocked for what the sensor reads too high, learnt or not', () => {
+    expect(cold(206, learnt)).toBeNull();
+    expect(cold(206, { temperatureMmPerK: 0, temperatureSdMmPerK: null })).toBeNull();
+  });
+
+  it('is called blocked where the water stands higher than that', () => {
+    expect(cold(216, learnt)?.kind).toBe('overflow_blocked');
+    expect(cold(208, { temperatureMmPerK: 0, temperatureSdMmPerK: 0.02 })?.kind).toBe('overflow_blocked');
   });
 });
 
