@@ -56,8 +56,8 @@ function marginMm(noiseMm: number): number {
   return Math.max(4, 3 * noiseMm + 2);
 }
 
-/** The coefficient of temperature may be off by this many deviations before a stand counts. */
-const DOUBTED_SDS = 2;
+/** What is not known of the response counts so many deviations: two hid no more false stands on two fleets than one. */
+const DOUBTED_SDS = 1;
 
 /**
  * A cold night lifts the reading of many sensors by millimetres, and lasts as long as a stand would: the level is judged
