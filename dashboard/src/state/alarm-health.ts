@@ -1,48 +1,22 @@
+import type { AlarmPerformance } from '../api/views.js';
+
 /** The figures of alarm performance as a table, and the misbehaving alarms as one list. */
-export interface Actor {
-  readonly alarmId: string;
-  readonly kind:
-    | 'dry'
-    | 'leak'
-    | 'overflow_blocked'
-    | 'wick_failed'
-    | 'waterlogged'
-    | 'node_silent'
-    | 'outage'
-    | 'crew_full';
-  readonly siteId: string | null;
-  readonly siteName: string | null;
-  readonly containerId: string | null;
-  readonly containerName: string | null;
-  readonly count: number;
-  readonly cure: string;
-}
-
-export interface Performance {
-  readonly perOperatorDay: number;
-  readonly mostInTenMinutes: number;
-  readonly tenMinutesAboveTenFraction: number;
-  readonly hoursAboveThirtyFraction: number;
-  readonly floodTimeFraction: number;
-  readonly topTenShareFraction: number;
-  readonly chattering: readonly Actor[];
-  readonly fleeting: readonly Actor[];
-  readonly stale: readonly Actor[];
-  readonly topTen: readonly Actor[];
-}
-
-export interface Answer {
-  readonly performance: Performance;
-  readonly targets: {
-    readonly alarmsPerDay: { readonly acceptable: number };
-    readonly tenMinutesAboveTenFraction: number;
-    readonly hoursAboveThirtyFraction: number;
-    readonly mostInTenMinutes: number;
-    readonly floodTimeFraction: number;
-    readonly topTenShareFraction: number;
-    readonly staleOnAnyDay: number;
-  };
-}
+type Performance = AlarmPerformance['performance'];
+export type Actor = Performance['topTen'][number];
+type Measured = Pick<
+  Performance,
+  | 'alarms'
+  | 'perOperatorDay'
+  | 'mostInTenMinutes'
+  | 'tenMinutesAboveTenFraction'
+  | 'hoursAboveThirtyFraction'
+  | 'floodTimeFraction'
+  | 'chattering'
+  | 'fleeting'
+  | 'stale'
+  | 'topTenShareFraction'
+>;
+type Marks = Omit<AlarmPerformance['targets'], 'alarmsPerHour' | 'alarmsPerTenMinutes' | 'priorityFractions'>;
 
 export interface HealthFigure {
   readonly name:
@@ -64,7 +38,7 @@ export interface HealthFigure {
 /** Ten alarms that hold most of a few dozen say nothing: the share counts from so many alarms on. */
 const FEWEST_FOR_A_SHARE = 100;
 
-export function healthFigures({ performance, targets }: Answer & { readonly performance: { alarms: number } }) {
+export function healthFigures({ performance, targets }: { readonly performance: Measured; readonly targets: Marks }) {
   const figure = (
     name: HealthFigure['name'],
     unit: HealthFigure['unit'],

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { type Actor, healthFigures, mergeActors } from '../../../dashboard/src/state/alarm-health.js';
 
-const actor = (alarmId: string, count: number, cure: string): Actor => ({
+const actor = (alarmId: string, count: number, cure: Actor['cure']): Actor => ({
   alarmId,
   kind: 'leak',
   siteId: 'S1',
@@ -27,7 +27,7 @@ const QUIET = {
 };
 
 const TARGETS = {
-  alarmsPerDay: { acceptable: 144 },
+  alarmsPerDay: { acceptable: 144, manageable: 288 },
   tenMinutesAboveTenFraction: 0.01,
   hoursAboveThirtyFraction: 0.01,
   mostInTenMinutes: 10,
@@ -48,14 +48,14 @@ describe('the figures of alarm health', () => {
 describe('the alarms that misbehave', () => {
   it('are on one line each, whatever lists they are on, the worst first, with each cure once', () => {
     const merged = mergeActors({
-      chattering: [actor('C2', 9, 'longer off-delay')],
-      fleeting: [actor('C2', 4, 'longer on-delay')],
-      stale: [actor('C3', 1, 'shelve it')],
+      chattering: [actor('C2', 9, 'performance.cure.chattering')],
+      fleeting: [actor('C2', 4, 'performance.cure.fleeting')],
+      stale: [actor('C3', 1, 'performance.cure.stale')],
       topTen: [
-        actor('C1', 12, 'one cause'),
-        actor('C2', 9, 'one cause'),
-        actor('C4', 2, 'one cause'),
-        actor('C3', 1, 'one cause'),
+        actor('C1', 12, 'performance.cure.frequent'),
+        actor('C2', 9, 'performance.cure.frequent'),
+        actor('C4', 2, 'performance.cure.frequent'),
+        actor('C3', 1, 'performance.cure.frequent'),
       ],
     });
     expect(merged.map(({ alarmId, times, ways }) => [alarmId, times, ways])).toEqual([
@@ -63,6 +63,10 @@ describe('the alarms that misbehave', () => {
       ['C1', 12, ['frequent']],
       ['C3', 1, ['stale']],
     ]);
-    expect(merged[0]?.cures).toEqual(['longer off-delay', 'longer on-delay', 'one cause']);
+    expect(merged[0]?.cures).toEqual([
+      'performance.cure.chattering',
+      'performance.cure.fleeting',
+      'performance.cure.frequent',
+    ]);
   });
 });
