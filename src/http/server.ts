@@ -39,6 +39,8 @@ import { addWaterRoutes } from './routes/water.js';
 
 /** Longest id in an address; ids that rules make join several others. */
 const MAX_PARAM_LENGTH = 220;
+/** A machine that hardly gets to run, as after an outage when all starts at once, may take this long to load a plugin. */
+const START_TIMEOUT_MS = 120_000;
 /** A handler that takes longer is cut off by nobody, but a client that sends slower than this is. */
 const REQUEST_TIMEOUT_MS = 60_000;
 /** As the framework has it for servers without TLS. */
@@ -62,6 +64,7 @@ export async function buildHttpServer(deps: HttpDeps): Promise<Api> {
     genReqId: () => randomUUID(),
     bodyLimit: settings.bodyLimitBytes,
     requestTimeout: REQUEST_TIMEOUT_MS,
+    pluginTimeout: START_TIMEOUT_MS,
     trustProxy: settings.trustedHops === 0 ? false : (_address: string, hop: number) => hop < settings.trustedHops,
     routerOptions: { maxParamLength: MAX_PARAM_LENGTH },
     return503OnClosing: true,
